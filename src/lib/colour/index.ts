@@ -1,0 +1,52 @@
+/**
+ * Colour science: numbers in, numbers out. No I/O, clock, randomness, DOM or Node.
+ *
+ * Conventions
+ * - Spectra lie on one grid, 380-780 nm by 5, 81 samples; other data is brought to it by `resample`.
+ * - Reflectance 0-1. XYZ with Y = 100 for the perfect reflecting diffuser, so LRV is Y (D65, 10 degrees).
+ * - L* 0-100, hue in degrees [0, 360). CCT in kelvin, illuminance in lx, luminance in cd/m2.
+ * - RGB 0-1, unclamped; linear or encoded as the function says. Only `labToScreen` brings colours into a gamut.
+ * - One colour is a readonly object; many are a Float32Array of stride 3, and loops over it allocate nothing.
+ * - The reference comes first, the sample second. No illuminant, observer or viewing conditions are assumed.
+ * - A Lab without further words is CIELAB for D65 and the 10 degree observer.
+ * - A caller's mistake throws RangeError or TypeError; a fair question without an answer gives null; never NaN.
+ *
+ * Deliberate simplifications
+ * - Tristimulus values are plain sums at 5 nm, without ASTM E308 weighting tables (third or fourth figure).
+ * - A Lab for D65 and 10 degrees goes to the screen as if it had been seen by the 2 degree observer: a surface's
+ *   neutral stays the screen's neutral.
+ *
+ * Out of scope: fluorescence, gloss and other goniometry, spectral uncertainty.
+ */
+export {
+  IDENTITY,
+  cholesky,
+  determinant,
+  diagonal,
+  eigenSymmetric,
+  invert,
+  multiply,
+  transform,
+  transformCovariance,
+  transpose,
+} from './matrix.ts';
+export type { Matrix3, SymmetricEigen, Vector3 } from './matrix.ts';
+export { GRID, WAVELENGTHS, checkSpectrum, resample } from './spectrum.ts';
+export type { Resampled, Spectrum } from './spectrum.ts';
+export { OBSERVER_10, OBSERVER_2 } from './observer.ts';
+export type { Observer } from './observer.ts';
+export { ILLUMINANT_NAMES, blackBody, daylight, daylightXy, illuminant, mixture } from './illuminant.ts';
+export type { IlluminantName, MixturePart } from './illuminant.ts';
+export {
+  WHITE_D65_10,
+  WHITE_D65_2,
+  spectrumToXyz,
+  tristimulusWeights,
+  whitePoint,
+  xyToXyz,
+  xyzToUv,
+  xyzToXy,
+} from './tristimulus.ts';
+export type { Chromaticity, Sight, XYZ } from './tristimulus.ts';
+export { labToLch, labToXyz, lchToLab, xyzToLab } from './lab.ts';
+export type { Covariance, LCh, Lab } from './lab.ts';
