@@ -50,3 +50,42 @@ export {
 export type { Chromaticity, Sight, XYZ } from './tristimulus.ts';
 export { labToLch, labToXyz, lchToLab, xyzToLab } from './lab.ts';
 export type { Covariance, LCh, Lab } from './lab.ts';
+export {
+  WHITE_RGB,
+  decodeRgb,
+  encodeRgb,
+  isInGamut,
+  labToScreen,
+  linearRgbToXyz,
+  parseCssColour,
+  rgbToXyzMatrix,
+  xyzToLinearRgb,
+  xyzToRgbMatrix,
+} from './rgb.ts';
+export type { ParsedColour, Rgb, RgbSpace, ScreenColour } from './rgb.ts';
+export { oklabToXyz, xyzToOklab } from './oklab.ts';
+export type { Oklab } from './oklab.ts';
+export { adaptCat16, cat16Matrix } from './adaptation.ts';
+export type { Adaptation } from './adaptation.ts';
+export {
+  CIE94_GRAPHIC_ARTS,
+  CIE94_TEXTILES,
+  deltaE2000,
+  deltaE2000Components,
+  deltaE2000Many,
+  deltaE76,
+  deltaE76Many,
+  deltaE94,
+  deltaE94Many,
+  deltaECmc,
+  deltaECmcMany,
+} from './difference.ts';
+export type { Cie94Weights, CmcWeights, DifferenceComponents } from './difference.ts';
+export {
+  lightReflectanceValue,
+  lrvDifference,
+  lrvFromLab,
+  michelsonContrast,
+  wcagContrastRatio,
+  weberContrast,
+} from './contrast.ts';
