@@ -89,3 +89,16 @@ export {
   wcagContrastRatio,
   weberContrast,
 } from './contrast.ts';
+export {
+  cam16ToUcs,
+  cam16ToXyz,
+  differenceCam16Ucs,
+  ucsToCam16,
+  viewingConditions,
+  xyzToCam16,
+} from './cam16.ts';
+export type { Cam16, Cam16Ucs, Surround, ViewingConditions, ViewingPlace } from './cam16.ts';
+export { cctOhno2014, cctToXy } from './temperature.ts';
+export type { ColourTemperature } from './temperature.ts';
+export { colourRenderingIndex } from './rendering.ts';
+export type { ColourRendering } from './rendering.ts';
