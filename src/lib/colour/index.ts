@@ -102,3 +102,6 @@ export { cctOhno2014, cctToXy } from './temperature.ts';
 export type { ColourTemperature } from './temperature.ts';
 export { colourRenderingIndex } from './rendering.ts';
 export type { ColourRendering } from './rendering.ts';
+export { nearestReflectance, recoveredLook, reflectanceFromLab, reflectanceFromXyz } from './recovery.ts';
+export type { Recovered, RecoveredLook } from './reflectance-solver.ts';
+export { labToMunsell, munsellToLab, munsellValueToY, yToMunsellValue } from './munsell.ts';

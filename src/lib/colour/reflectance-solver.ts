@@ -1,0 +1,404 @@
+import { adaptCat16 } from './adaptation.ts';
+import { deltaE2000, deltaE2000Many } from './difference.ts';
+import { illuminant } from './illuminant.ts';
+import { xyzToLab } from './lab.ts';
+import type { Covariance, Lab } from './lab.ts';
+import { invert, multiply, transpose } from './matrix.ts';
+import type { Matrix3 } from './matrix.ts';
+import type { ReflectancePrior } from './reflectance-prior.ts';
+import { GRID } from './spectrum.ts';
+import type { Spectrum } from './spectrum.ts';
+import { spectrumToXyz, tristimulusWeights, whitePoint } from './tristimulus.ts';
+import type { Sight, XYZ } from './tristimulus.ts';
+
+const N = GRID.count;
+
+/** A recovered reflectance gives the asked colour to this CIEDE2000. */
+export const EXACT = 0.01;
+
+/** Known curves count by their colour difference from the asked colour: a Gaussian of this CIEDE2000. */
+const LOCAL_WIDTH = 8;
+
+/** Share of the weight that goes to near curves; the rest goes to all alike. */
+const LOCAL_SHARE = 0.5;
+
+/** Perfect black and white need an infinite logit; this close to them (in Y / Y_white) is closer than `EXACT`. */
+const NEAR_BLACK = 1e-6;
+const NEAR_WHITE = 1 - 5e-5;
+
+/** Scale on the linearised posterior, from cross-validation: without it the spread is about three times too wide. */
+const SPREAD_SCALE = 0.3;
+
+/** Variance added to each axis of the spread: the rounding of any colour that is written down. */
+const SPREAD_FLOOR = 0.01;
+
+/** Reflectance that gives a colour, and how far it is from doing so. */
+export interface Recovered {
+  readonly reflectance: Spectrum;
+  /** CIEDE2000 between the asked colour and that of the reflectance; below 0.01 inside the object-colour solid. */
+  readonly deltaE: number;
+}
+
+/** What a surface is expected to look like under another light, and how sure that is. */
+export interface RecoveredLook {
+  /** CIELAB after complete adaptation (CAT16) from the other light to D65, same observer. */
+  readonly lab: Lab;
+  /** Spread over the plausible reflectances; the 95 % ellipsoid covers about 97 % of held-out surfaces. */
+  readonly covariance: Covariance;
+}
+
+/** Finds reflectances under one illuminant for one observer. */
+export interface ReflectanceSolver {
+  /** See `nearestReflectance` in recovery.ts. */
+  readonly nearest: (xyz: XYZ) => Recovered;
+  /** See `recoveredLook` in recovery.ts. */
+  readonly look: (xyz: XYZ, under: Spectrum) => RecoveredLook;
+}
+
+/**
+ * A solver with a prior of one's own; `reflectanceFromXyz` uses the prior of real surfaces.
+ *
+ * Logit reflectance x is Gaussian. The tristimulus values are three equations on it, solved exactly for the most
+ * probable x by Gauss-Newton in the dual form, one 3 x 3 solve a step:
+ * x = m + C J'(J C J')^-1 (h(t) - h(x) + J(x - m)). The equations are put as h = logit(T / T_white), in which a grey is
+ * linear in x; in plain tristimulus values the steps near black and white are far too long. Mean m and covariance C
+ * are those of the known curves, weighted towards the asked colour, blended with a smooth kernel.
+ */
+export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): ReflectanceSolver {
+  const { rank, count, components, scores, kernel, learned } = prior;
+  const white = whitePoint(sight.illuminant, sight.observer);
+  const whites = [white.X, white.Y, white.Z];
+  const weights = tristimulusWeights(sight).map((w, i) => w / whites[Math.floor(i / N)]);
+  const curveLabs = knownLabs(prior, sight, white);
+
+  const curveWeights = new Float64Array(count);
+  const distances = new Float32Array(count);
+  const asked = new Float32Array(3);
+  const centre = new Float64Array(rank);
+  const scatter = new Float64Array(rank * rank);
+  const m = new Float64Array(N);
+  const x = new Float64Array(N);
+  const r = new Float64Array(N);
+  const J = new Float64Array(3 * N);
+  const CJ = new Float64Array(3 * N);
+  const onComponents = new Float64Array(rank);
+  const target = [0, 0, 0];
+  const reached = [0, 0, 0];
+
+  /** Mean and covariance of the known curves as seen from a colour. */
+  function localise(lab: Lab): void {
+    asked[0] = lab.L;
+    asked[1] = lab.a;
+    asked[2] = lab.b;
+    m.set(prior.mean);
+    if (count === 0) return;
+    deltaE2000Many(asked, curveLabs, distances);
+    let near = 0;
+    for (let i = 0; i < count; i++) {
+      curveWeights[i] = Math.exp(-0.5 * (distances[i] / LOCAL_WIDTH) ** 2);
+      near += curveWeights[i];
+    }
+    // With no curve near (sum about 0) all count alike, with no jump in between.
+    const share = LOCAL_SHARE / (near + 1e-3);
+    const rest = (1 - share * near) / count;
+    centre.fill(0);
+    for (let i = 0; i < count; i++) {
+      curveWeights[i] = curveWeights[i] * share + rest;
+      for (let k = 0; k < rank; k++) centre[k] += curveWeights[i] * scores[i * rank + k];
+    }
+    scatter.fill(0);
+    for (let i = 0; i < count; i++) {
+      for (let k = 0; k < rank; k++) {
+        const left = curveWeights[i] * (scores[i * rank + k] - centre[k]);
+        for (let l = 0; l <= k; l++) scatter[k * rank + l] += left * (scores[i * rank + l] - centre[l]);
+      }
+    }
+    for (let k = 0; k < rank; k++) {
+      for (let l = 0; l < k; l++) scatter[l * rank + k] = scatter[k * rank + l];
+      for (let j = 0; j < N; j++) m[j] += centre[k] * components[k * N + j];
+    }
+  }
+
+  /** out = C rows', for three rows of 81. */
+  function covariances(rows: Float64Array, out: Float64Array): void {
+    for (let j = 0, at = 0; j < N; j++) {
+      let sum0 = 0;
+      let sum1 = 0;
+      let sum2 = 0;
+      for (let k = 0; k < N; k++, at++) {
+        const c = kernel[at];
+        sum0 += c * rows[k];
+        sum1 += c * rows[N + k];
+        sum2 += c * rows[2 * N + k];
+      }
+      out[j] = sum0;
+      out[N + j] = sum1;
+      out[2 * N + j] = sum2;
+    }
+    for (let i = 0; i < 3; i++) {
+      const at = i * N;
+      for (let k = 0; k < rank; k++) {
+        let sum = 0;
+        for (let j = 0; j < N; j++) sum += components[k * N + j] * rows[at + j];
+        onComponents[k] = sum;
+      }
+      for (let k = 0; k < rank; k++) {
+        let sum = 0;
+        for (let l = 0; l < rank; l++) sum += scatter[k * rank + l] * onComponents[l];
+        sum *= learned;
+        for (let j = 0; j < N; j++) out[at + j] += sum * components[k * N + j];
+      }
+    }
+  }
+
+  /** Reflectance r and the tristimulus values reached (over white) at x. */
+  function evaluate(): void {
+    let sum0 = 0;
+    let sum1 = 0;
+    let sum2 = 0;
+    for (let j = 0; j < N; j++) {
+      const v = 1 / (1 + Math.exp(-x[j]));
+      r[j] = v;
+      sum0 += weights[j] * v;
+      sum1 += weights[N + j] * v;
+      sum2 += weights[2 * N + j] * v;
+    }
+    reached[0] = sum0;
+    reached[1] = sum1;
+    reached[2] = sum2;
+  }
+
+  /** Slopes of h at x, after `evaluate`. */
+  function slopes(): void {
+    for (let i = 0; i < 3; i++) {
+      const scale = 1 / (reached[i] * (1 - reached[i]));
+      for (let j = 0; j < N; j++) J[i * N + j] = scale * weights[i * N + j] * r[j] * (1 - r[j]);
+    }
+  }
+
+  function miss(): number {
+    return Math.max(...reached.map((v, i) => Math.abs(v - target[i])));
+  }
+
+  /** Gauss-Newton from the present x; true when it settled on a reflectance that meets the target. */
+  function climb(longest: number): boolean {
+    for (let step = 0; step < 40; step++) {
+      evaluate();
+      if (!reached.every((v) => v > 0 && v < 1)) return false;
+      slopes();
+      covariances(J, CJ);
+      const residual = [0, 0, 0];
+      for (let i = 0; i < 3; i++) {
+        residual[i] = logit(target[i]) - logit(reached[i]);
+        for (let j = 0; j < N; j++) residual[i] += J[i * N + j] * (x[j] - m[j]);
+      }
+      const lambda = solve3(products(J, CJ), residual);
+      if (lambda === null) return false;
+      let largest = 0;
+      for (let j = 0; j < N; j++) {
+        const next = m[j] + lambda[0] * CJ[j] + lambda[1] * CJ[N + j] + lambda[2] * CJ[2 * N + j];
+        largest = Math.max(largest, Math.abs(next - x[j]));
+        r[j] = next - x[j];
+      }
+      if (!Number.isFinite(largest)) return false;
+      const scale = Math.min(1, longest / largest);
+      for (let j = 0; j < N; j++) x[j] += scale * r[j];
+      if (largest < 1e-4) {
+        evaluate();
+        return miss() < 1e-7;
+      }
+    }
+    evaluate();
+    return miss() < 1e-7;
+  }
+
+  /**
+   * Some x that meets the target, or false if there is none. A convex problem in three unknowns (maximum entropy of the
+   * reflectance), so it ends, one way or the other, for every target; used where Gauss-Newton from the mean does not.
+   */
+  function feasible(): boolean {
+    const lambda = [0, 0, 0];
+    const q = weights;
+    const band = (j: number): number => q[j] + q[N + j] + q[2 * N + j];
+    const place = (l: readonly number[]): void => {
+      for (let j = 0; j < N; j++) {
+        const c = band(j);
+        x[j] = c > 0 ? (l[0] * q[j] + l[1] * q[N + j] + l[2] * q[2 * N + j]) / c : 0;
+      }
+    };
+    const height = (l: readonly number[]): number => {
+      let sum = -(l[0] * target[0] + l[1] * target[1] + l[2] * target[2]);
+      for (let j = 0; j < N; j++)
+        sum += band(j) * (Math.max(x[j], 0) + Math.log1p(Math.exp(-Math.abs(x[j]))));
+      return sum;
+    };
+    place(lambda);
+    let now = height(lambda);
+    for (let step = 0; step < 200; step++) {
+      evaluate();
+      const miss3 = target.map((t, i) => t - reached[i]);
+      if (miss() < 1e-8) return true;
+      const H = new Array<number>(9).fill(0);
+      for (let j = 0; j < N; j++) {
+        const c = band(j);
+        if (!(c > 0)) continue;
+        const s = (r[j] * (1 - r[j])) / c;
+        for (let a = 0; a < 9; a++) H[a] += s * q[Math.floor(a / 3) * N + j] * q[(a % 3) * N + j];
+      }
+      for (let a = 0; a < 9; a += 4) H[a] += 1e-13 + 1e-10 * H[a];
+      const move = solve3(H, miss3);
+      if (move === null) return false;
+      const slope = move[0] * miss3[0] + move[1] * miss3[1] + move[2] * miss3[2];
+      let length = 1;
+      for (; length > 1e-10; length /= 2) {
+        const next = lambda.map((v, i) => v + length * move[i]);
+        place(next);
+        const then = height(next);
+        if (then <= now - 1e-4 * length * slope + 1e-15) {
+          lambda.splice(0, 3, ...next);
+          now = then;
+          break;
+        }
+      }
+      // Outside the solid the unknowns run away: reflectances of exactly 0 and 1 are not enough.
+      if (!(length > 1e-10) || !lambda.every((v) => Math.abs(v) < 1e5)) return false;
+    }
+    return false;
+  }
+
+  /** Leaves in r a reflectance for the target; false if the target lies outside the object-colour solid. */
+  function meet(): boolean {
+    x.set(m);
+    if (climb(4)) return true;
+    if (!feasible()) return false;
+    const spare = x.slice();
+    if (!climb(1)) {
+      x.set(spare);
+      evaluate();
+    }
+    return true;
+  }
+
+  function nearest(xyz: XYZ): Recovered {
+    const wanted = [xyz.X / white.X, xyz.Y / white.Y, xyz.Z / white.Z];
+    if (!wanted.every((v) => Number.isFinite(v))) {
+      throw new RangeError(`Expected finite tristimulus values, got X ${xyz.X}, Y ${xyz.Y}, Z ${xyz.Z}`);
+    }
+    const asLab = xyzToLab(xyz, white);
+    localise(asLab);
+    const inRange = (v: number): number => Math.min(Math.max(v, NEAR_BLACK), NEAR_WHITE);
+    const grey = inRange(wanted[1]);
+    const aim = (share: number): void => {
+      for (let i = 0; i < 3; i++) target[i] = inRange(grey + share * (wanted[i] - grey));
+    };
+    aim(1);
+    if (!meet()) {
+      let inside = 0;
+      let outside = 1;
+      for (let halving = 0; halving < 14; halving++) {
+        const middle = (inside + outside) / 2;
+        aim(middle);
+        if (feasible()) inside = middle;
+        else outside = middle;
+      }
+      aim(inside);
+      if (!meet()) throw new Error(`No reflectance found for a grey of Y ${grey * 100}`);
+    }
+    const reflectance = r.slice();
+    const found = { X: reached[0] * white.X, Y: reached[1] * white.Y, Z: reached[2] * white.Z };
+    return { reflectance, deltaE: deltaE2000(asLab, xyzToLab(found, white)) };
+  }
+
+  function look(xyz: XYZ, under: Spectrum): RecoveredLook {
+    const { reflectance } = nearest(xyz);
+    const other = { illuminant: under, observer: sight.observer };
+    const from = whitePoint(under, sight.observer);
+    const to = whitePoint(illuminant('D65'), sight.observer);
+    const seen = spectrumToXyz(reflectance, other);
+    const toLab = (v: XYZ): Lab => xyzToLab(adaptCat16(v, { from, to, degree: 1 }), to);
+    const lab = toLab(seen);
+    const G = labSlopes(seen, toLab);
+    const otherWeights = tristimulusWeights(other);
+    const rows = new Float64Array(3 * N);
+    for (let i = 0; i < 3; i++) {
+      for (let j = 0; j < N; j++) {
+        const d = r[j] * (1 - r[j]);
+        for (let k = 0; k < 3; k++) rows[i * N + j] += G[i * 3 + k] * otherWeights[k * N + j] * d;
+      }
+    }
+    slopes();
+    covariances(J, CJ);
+    const crossed = products(rows, CJ);
+    const known = multiply(multiply(crossed, invert(products(J, CJ))), transpose(crossed));
+    const CR = new Float64Array(3 * N);
+    covariances(rows, CR);
+    const prior3 = products(rows, CR);
+    const covariance = prior3.map((v, i) => SPREAD_SCALE * (v - known[i]) + (i % 4 === 0 ? SPREAD_FLOOR : 0));
+    return {
+      lab,
+      covariance: covariance.map((v, i) => (v + covariance[(i % 3) * 3 + Math.floor(i / 3)]) / 2),
+    };
+  }
+
+  return { nearest, look };
+}
+
+/** CIELAB of every curve the prior knows, stride 3. */
+function knownLabs(prior: ReflectancePrior, sight: Sight, white: XYZ): Float32Array {
+  const labs = new Float32Array(prior.count * 3);
+  const reflectance = new Float64Array(N);
+  for (let i = 0; i < prior.count; i++) {
+    for (let j = 0; j < N; j++) {
+      let value = prior.mean[j];
+      for (let k = 0; k < prior.rank; k++) {
+        value += prior.scores[i * prior.rank + k] * prior.components[k * N + j];
+      }
+      reflectance[j] = 1 / (1 + Math.exp(-value));
+    }
+    const lab = xyzToLab(spectrumToXyz(reflectance, sight), white);
+    labs.set([lab.L, lab.a, lab.b], i * 3);
+  }
+  return labs;
+}
+
+/** Derivatives of Lab by X, Y and Z, row by row, by central differences. */
+function labSlopes(at: XYZ, toLab: (xyz: XYZ) => Lab): Matrix3 {
+  const step = 1e-4;
+  const column = (dX: number, dY: number, dZ: number): number[] => {
+    const up = toLab({ X: at.X + dX, Y: at.Y + dY, Z: at.Z + dZ });
+    const down = toLab({ X: at.X - dX, Y: at.Y - dY, Z: at.Z - dZ });
+    return [up.L - down.L, up.a - down.a, up.b - down.b].map((v) => v / (2 * step));
+  };
+  return transpose([...column(step, 0, 0), ...column(0, step, 0), ...column(0, 0, step)]);
+}
+
+/** The 3 x 3 products of rows of 81. */
+function products(a: Float64Array, b: Float64Array): Matrix3 {
+  const out = new Array<number>(9).fill(0);
+  for (let i = 0; i < 3; i++) {
+    for (let k = 0; k < 3; k++) {
+      let sum = 0;
+      for (let j = 0; j < N; j++) sum += a[i * N + j] * b[k * N + j];
+      out[i * 3 + k] = sum;
+    }
+  }
+  return out;
+}
+
+function solve3(matrix: Matrix3, v: readonly number[]): [number, number, number] | null {
+  const [a, b, c, d, e, f, g, h, i] = matrix;
+  const A = e * i - f * h;
+  const B = f * g - d * i;
+  const C = d * h - e * g;
+  const det = a * A + b * B + c * C;
+  if (!(Math.abs(det) > 1e-300) || !Number.isFinite(det)) return null;
+  return [
+    (A * v[0] + (c * h - b * i) * v[1] + (b * f - c * e) * v[2]) / det,
+    (B * v[0] + (a * i - c * g) * v[1] + (c * d - a * f) * v[2]) / det,
+    (C * v[0] + (b * g - a * h) * v[1] + (a * e - b * d) * v[2]) / det,
+  ];
+}
+
+function logit(v: number): number {
+  return Math.log(v / (1 - v));
+}

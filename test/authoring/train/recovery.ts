@@ -1,0 +1,312 @@
+/**
+ * Derives src/lib/colour/data/reflectance-prior.ts, and prints how well reflectances are recovered on rows held out.
+ *
+ *   node test/authoring/train/recovery.ts            measure
+ *   node test/authoring/train/recovery.ts --write    derive the table and write it
+ *
+ * Curves: reflectance_training190.csv and target24_reflectance.csv (sources in their first lines), CIE 13.3 samples 1-14.
+ * Nothing is random but the folds of the cross-validation, which come from a seeded generator.
+ */
+import { readFileSync, writeFileSync } from 'node:fs';
+import { pathToFileURL } from 'node:url';
+import { adaptCat16 } from '../../../src/lib/colour/adaptation.ts';
+import { TEST_COLOUR_SAMPLES } from '../../../src/lib/colour/data/test-colour-samples.ts';
+import { deltaE2000 } from '../../../src/lib/colour/difference.ts';
+import { illuminant } from '../../../src/lib/colour/illuminant.ts';
+import type { IlluminantName } from '../../../src/lib/colour/illuminant.ts';
+import { xyzToLab } from '../../../src/lib/colour/lab.ts';
+import type { Lab } from '../../../src/lib/colour/lab.ts';
+import { OBSERVER_10 } from '../../../src/lib/colour/observer.ts';
+import { PACKED_SCALE, unpackPrior } from '../../../src/lib/colour/reflectance-prior.ts';
+import type { PackedPrior, ReflectancePrior } from '../../../src/lib/colour/reflectance-prior.ts';
+import { reflectanceSolver } from '../../../src/lib/colour/reflectance-solver.ts';
+import type { ReflectanceSolver } from '../../../src/lib/colour/reflectance-solver.ts';
+import { WHITE_D65_10, spectrumToXyz, whitePoint } from '../../../src/lib/colour/tristimulus.ts';
+
+const PUBLISHED = new URL('../../fixtures/published/', import.meta.url);
+const N = 81;
+
+/** Components kept; more change nothing in cross-validation, fewer than 10 lose accuracy. */
+const RANK = 16;
+
+/** Reflectances are kept this far from 0 and 1 before the logit; instruments print 0 and, with fluorescence, above 1. */
+const EDGE = 0.005;
+
+/** The lamps the recovery is judged under. */
+export const LAMPS: readonly IlluminantName[] = [
+  'A',
+  'FL2',
+  'FL11',
+  'FL12',
+  'LED-B1',
+  'LED-B3',
+  'LED-B5',
+  'LED-RGB1',
+];
+
+/** Columns of a published reflectance table, 81 values each; lines that begin with # are its source. */
+export function readCurves(file: string): Float64Array[] {
+  const rows = readFileSync(new URL(file, PUBLISHED), 'utf8')
+    .trim()
+    .split(/\r?\n/)
+    .filter((line) => !line.startsWith('#'))
+    .slice(1)
+    .map((line) => line.split(',').map(Number));
+  if (rows.length !== N) throw new Error(`Expected ${N} rows in ${file}, got ${rows.length}`);
+  return rows[0].slice(1).map((_, column) => Float64Array.from(rows, (row) => row[column + 1]));
+}
+
+/** Curves that a surface without fluorescence can have. */
+export function allCurves(): { training: Float64Array[]; target: Float64Array[]; rendering: Float64Array[] } {
+  return {
+    training: readCurves('reflectance_training190.csv'),
+    target: readCurves('target24_reflectance.csv'),
+    rendering: Object.values(TEST_COLOUR_SAMPLES).map((curve) => Float64Array.from(curve)),
+  };
+}
+
+/** Mean, components and scores of the logit of some curves, as whole numbers. */
+export function derivePrior(curves: readonly Float64Array[], rank = RANK): PackedPrior {
+  const logits = curves.map((curve) =>
+    curve.map((v) => {
+      const held = Math.min(Math.max(v, EDGE), 1 - EDGE);
+      return Math.log(held / (1 - held));
+    }),
+  );
+  const mean = new Float64Array(N);
+  for (const row of logits) row.forEach((v, j) => (mean[j] += v / logits.length));
+  const covariance = Array.from({ length: N }, () => new Float64Array(N));
+  for (const row of logits) {
+    for (let i = 0; i < N; i++) {
+      for (let j = 0; j < N; j++) {
+        covariance[i][j] += ((row[i] - mean[i]) * (row[j] - mean[j])) / logits.length;
+      }
+    }
+  }
+  let variance = 0;
+  for (let i = 0; i < N; i++) variance += covariance[i][i] / N;
+  const components = principal(covariance, rank);
+  const scores = logits.map((row) =>
+    components.map((component) => component.reduce((sum, c, j) => sum + c * (row[j] - mean[j]), 0)),
+  );
+  const whole = (values: Iterable<number>, scale: number): number[] =>
+    Array.from(values, (v) => Math.round(v * scale) + 0);
+  return {
+    mean: whole(mean, PACKED_SCALE.mean),
+    components: whole(
+      components.flatMap((c) => [...c]),
+      PACKED_SCALE.components,
+    ),
+    scores: whole(scores.flat(), PACKED_SCALE.scores),
+    rank,
+    variance: Math.round(variance * 1e4) / 1e4,
+  };
+}
+
+/** Leading eigenvectors of a symmetric matrix by cyclic Jacobi rotations, each with its largest entry positive. */
+function principal(matrix: readonly Float64Array[], rank: number): Float64Array[] {
+  const a = matrix.map((row) => row.slice());
+  const v = a.map((_, i) => Float64Array.from(a, (_, j) => (i === j ? 1 : 0)));
+  for (let sweep = 0; sweep < 30; sweep++) {
+    let off = 0;
+    for (let p = 0; p < N; p++) for (let q = 0; q < p; q++) off += a[p][q] ** 2;
+    if (off < 1e-22) break;
+    for (let p = 0; p < N; p++) {
+      for (let q = p + 1; q < N; q++) {
+        if (a[p][q] === 0) continue;
+        const theta = (a[q][q] - a[p][p]) / (2 * a[p][q]);
+        const t = (theta < 0 ? -1 : 1) / (Math.abs(theta) + Math.hypot(theta, 1));
+        const c = 1 / Math.hypot(t, 1);
+        const s = t * c;
+        for (let k = 0; k < N; k++) {
+          [a[k][p], a[k][q]] = [c * a[k][p] - s * a[k][q], s * a[k][p] + c * a[k][q]];
+          [v[k][p], v[k][q]] = [c * v[k][p] - s * v[k][q], s * v[k][p] + c * v[k][q]];
+        }
+        for (let k = 0; k < N; k++) {
+          [a[p][k], a[q][k]] = [c * a[p][k] - s * a[q][k], s * a[p][k] + c * a[q][k]];
+        }
+      }
+    }
+  }
+  const order = Array.from({ length: N }, (_, i) => i).sort((i, j) => a[j][j] - a[i][i]);
+  return order.slice(0, rank).map((column) => {
+    const vector = Float64Array.from(v, (row) => row[column]);
+    const largest = vector.reduce((best, value) => (Math.abs(value) > Math.abs(best) ? value : best), 0);
+    return largest < 0 ? vector.map((value) => -value) : vector;
+  });
+}
+
+/**
+ * Least slope of the hyperbolic tangent (Burns 2020): the same solver with no curves, whose covariance is the inverse of
+ * the squared first differences of the logit.
+ */
+function leastSlope(): ReflectancePrior {
+  const d = Array.from({ length: N }, (_, i) =>
+    Float64Array.from({ length: 2 * N }, (_, j) => {
+      if (j === i + N) return 1;
+      if (j === i) return (i === 0 || i === N - 1 ? 1 : 2) + 1e-7;
+      return Math.abs(i - j) === 1 && j < N ? -1 : 0;
+    }),
+  );
+  for (let p = 0; p < N; p++) {
+    const pivot = d[p][p];
+    for (let j = 0; j < 2 * N; j++) d[p][j] /= pivot;
+    for (let i = 0; i < N; i++) {
+      if (i === p || d[i][p] === 0) continue;
+      const factor = d[i][p];
+      for (let j = 0; j < 2 * N; j++) d[i][j] -= factor * d[p][j];
+    }
+  }
+  const none = new Float64Array(0);
+  const kernel = Float64Array.from({ length: N * N }, (_, i) => d[Math.floor(i / N)][N + (i % N)]);
+  return { mean: new Float64Array(N), components: none, rank: 0, scores: none, count: 0, learned: 0, kernel };
+}
+
+const SIGHT = { illuminant: illuminant('D65'), observer: OBSERVER_10 };
+const LIGHTS = LAMPS.map((name) => illuminant(name));
+
+/** CIELAB of a reflectance under a lamp after complete adaptation to D65, 10 degrees. */
+export function appearance(reflectance: Float64Array, light: Float64Array): Lab {
+  const xyz = spectrumToXyz(reflectance, { illuminant: light, observer: OBSERVER_10 });
+  const from = whitePoint(light, OBSERVER_10);
+  return xyzToLab(adaptCat16(xyz, { from, to: WHITE_D65_10, degree: 1 }), WHITE_D65_10);
+}
+
+/** Error under every lamp of every curve: recovered from its D65 colour, or (`null`) taken as unchanged. */
+export function errors(curves: readonly Float64Array[], solver: ReflectanceSolver | null): number[] {
+  return curves.flatMap((curve) => {
+    const xyz = spectrumToXyz(curve, SIGHT);
+    const recovered = solver?.nearest(xyz).reflectance;
+    return LIGHTS.map((light) =>
+      deltaE2000(
+        appearance(curve, light),
+        recovered ? appearance(recovered, light) : xyzToLab(xyz, WHITE_D65_10),
+      ),
+    );
+  });
+}
+
+/** Share of curve and lamp for which the 95 % ellipsoid of `recoveredLook` holds the truth. */
+export function coverage(curves: readonly Float64Array[], solver: ReflectanceSolver): number {
+  const inside = curves.flatMap((curve) =>
+    LIGHTS.map((light) => {
+      const { lab, covariance: s } = solver.look(spectrumToXyz(curve, SIGHT), light);
+      const truth = appearance(curve, light);
+      const d = [truth.L - lab.L, truth.a - lab.a, truth.b - lab.b];
+      return mahalanobis(d, s) <= 7.815 ? 1 : 0; // chi-squared, 3 degrees of freedom, 95 %
+    }),
+  );
+  return inside.reduce<number>((sum, v) => sum + v, 0) / inside.length;
+}
+
+function mahalanobis(d: readonly number[], s: readonly number[]): number {
+  const l00 = Math.sqrt(s[0]);
+  const l10 = s[3] / l00;
+  const l20 = s[6] / l00;
+  const l11 = Math.sqrt(s[4] - l10 * l10);
+  const l21 = (s[7] - l20 * l10) / l11;
+  const l22 = Math.sqrt(s[8] - l20 * l20 - l21 * l21);
+  const y0 = d[0] / l00;
+  const y1 = (d[1] - l10 * y0) / l11;
+  const y2 = (d[2] - l20 * y0 - l21 * y1) / l22;
+  return y0 * y0 + y1 * y1 + y2 * y2;
+}
+
+/** Mean and 95th percentile. */
+export function summary(values: readonly number[]): { mean: number; p95: number } {
+  const sorted = values.toSorted((a, b) => a - b);
+  return {
+    mean: values.reduce((sum, v) => sum + v, 0) / values.length,
+    p95: sorted[Math.floor(0.95 * (sorted.length - 1))],
+  };
+}
+
+/** A curve without fluorescence, so that a reflectance can be recovered at all. */
+export function isReflectance(curve: Float64Array): boolean {
+  return curve.every((v) => v >= 0 && v <= 1);
+}
+
+/** A solver for D65 and 10 degrees that knows these curves only. */
+export function solverFrom(curves: readonly Float64Array[]): ReflectanceSolver {
+  return reflectanceSolver(unpackPrior(derivePrior(curves)), SIGHT);
+}
+
+/** Splits into folds in the order of a seeded generator (Park and Miller 1988). */
+export function folds<T>(items: readonly T[], count: number, seed: number): T[][] {
+  let state = seed;
+  const keyed = items.map((item) => {
+    state = (state * 48271) % 2147483647;
+    return { item, key: state };
+  });
+  keyed.sort((a, b) => a.key - b.key);
+  return Array.from({ length: count }, (_, f) =>
+    keyed.filter((_, i) => i % count === f).map((entry) => entry.item),
+  );
+}
+
+function measure(): void {
+  const { training, target, rendering } = allCurves();
+  const kept = [...training, ...target, ...rendering].filter(isReflectance);
+  const parts = folds(kept, 5, 20240601);
+  const rest = (f: number): Float64Array[] => parts.flatMap((part, i) => (i === f ? [] : part));
+  const small = [...target, ...rendering];
+  const burns = reflectanceSolver(leastSlope(), SIGHT);
+  const print = (name: string, values: readonly number[]): void => {
+    const { mean, p95 } = summary(values);
+    console.log(`${name.padEnd(58)} ${mean.toFixed(3)} / ${p95.toFixed(2)}`);
+  };
+  console.log(`${kept.length} curves, lamps ${LAMPS.join(', ')}: mean / p95 CIEDE2000`);
+  print('no change, all', errors(kept, null));
+  print('least hyperbolic tangent slope, all', errors(kept, burns));
+  print(
+    'prior, five folds',
+    parts.flatMap((part, f) => errors(part, solverFrom(rest(f)))),
+  );
+  print('no change, target and rendering samples', errors(small, null));
+  print('least hyperbolic tangent slope, target and rendering samples', errors(small, burns));
+  print('prior from the 190 alone, target and rendering samples', errors(small, solverFrom(training)));
+  const covered = parts.map((part, f) => coverage(part, solverFrom(rest(f))) * part.length);
+  console.log(
+    `95 % ellipsoid covers ${(covered.reduce((a, b) => a + b, 0) / kept.length).toFixed(3)} (five folds), ` +
+      `${coverage(small, solverFrom(training)).toFixed(3)} (target and rendering samples)`,
+  );
+}
+
+function write(): void {
+  const { training, target, rendering } = allCurves();
+  const prior = derivePrior([...training, ...target, ...rendering]);
+  const list = (values: readonly number[]): string =>
+    values.reduce((text, v) => {
+      const last = text.length - text.lastIndexOf('\n');
+      return `${text}${last + String(v).length > 108 ? '\n' : ''}${v},`;
+    }, '');
+  const text = `// What reflectances of real surfaces look like: mean, principal components and scores of logit reflectance.
+// Derived by test/authoring/train/recovery.ts --write from 190 measured patches (Academy, RAWtoACES training set,
+// rawtoaces-data e9b8503, Apache-2.0), the 24-patch target (Ohta 1997) and the samples TCS01-TCS14 of CIE 13.3-1995.
+// 380-780 nm by 5; whole numbers at the scales of PACKED_SCALE in reflectance-prior.ts.
+import type { PackedPrior } from '../reflectance-prior.ts';
+
+/** The prior in whole numbers; \`realSurfaces\` unpacks it. */
+export const REFLECTANCE_PRIOR: PackedPrior = {
+  rank: ${prior.rank},
+  variance: ${prior.variance},
+  mean: [
+${list(prior.mean)}
+  ],
+  components: [
+${list(prior.components)}
+  ],
+  scores: [
+${list(prior.scores)}
+  ],
+};
+`;
+  const file = new URL('../../../src/lib/colour/data/reflectance-prior.ts', import.meta.url);
+  writeFileSync(file, text);
+  console.log(`${text.length} bytes, ${prior.scores.length / prior.rank} curves`);
+}
+
+if (import.meta.url === pathToFileURL(process.argv[1]).href) {
+  if (process.argv.includes('--write')) write();
+  else measure();
+}
