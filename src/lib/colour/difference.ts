@@ -125,32 +125,24 @@ export function deltaE2000Many(
 
 /**
  * CIEDE2000 as signed parts of lightness, chroma and hue with dL² + dC² + dH² = total².
- * The formula's rotation term couples chroma and hue in the blues. It is removed by turning the (chroma, hue) axes by
- * phi, tan 2 phi = R_T S_C S_H / (S_H² - S_C²), which stays within 45 degrees; elsewhere phi is 0 and the parts are
- * delta C'/S_C and delta H'/S_H. Exchanging reference and sample changes the signs only.
- * Source: after Nobbs 2002, Advances in Colour Science and Technology 5, 46-53 (from memory; the axes derived here
- * as eigenvectors of the formula's quadratic form).
+ * The formula's rotation term R_T couples chroma and hue in the blues; there the two are decorrelated by the symmetric
+ * square root of the formula's quadratic form, the change of axes that moves the parts least. Elsewhere R_T is 0 and
+ * they are delta C'/S_C and delta H'/S_H. Exchanging reference and sample changes the signs only (for exactly opposite
+ * hues the sign of the hue part is a convention).
+ * Source: decorrelation derived here. The split of Nobbs 2002 (Advances in Colour Science and Technology 5, 46-53)
+ * turns to the ellipse's own axes instead; it calls a pure chroma step at hue 275 and C* 40 two thirds hue, which
+ * would read wrongly in words.
  */
 export function deltaE2000Components(reference: Lab, sample: Lab): DifferenceComponents {
   const total = deltaE2000(reference, sample);
-  const dL = pair[7];
-  const chroma = pair[8];
-  const hue = pair[9];
-  const cc = 1 / (pair[10] * pair[10]);
-  const hh = 1 / (pair[11] * pair[11]);
-  const ch = pair[12] / (pair[10] * pair[11]);
-  // Where R_T is 0 (most colours, and all neutrals, where cc equals hh) the axes stay as they are.
-  const phi = ch === 0 ? 0 : 0.5 * Math.atan(ch / (cc - hh));
-  const cos = Math.cos(phi);
-  const sin = Math.sin(phi);
-  const along = cc * cos * cos + ch * cos * sin + hh * sin * sin;
-  const across = cc * sin * sin - ch * cos * sin + hh * cos * cos;
-  return {
-    dL,
-    dC: Math.sqrt(Math.max(0, along)) * (chroma * cos + hue * sin),
-    dH: Math.sqrt(Math.max(0, across)) * (hue * cos - chroma * sin),
-    total,
-  };
+  const chroma = pair[8] / pair[10];
+  const hue = pair[9] / pair[11];
+  // Eigenvalues of [[1, R_T/2], [R_T/2, 1]] are 1 + R_T/2 and 1 - R_T/2; |R_T| stays below 1.74.
+  const sum = Math.sqrt(1 + pair[12] / 2);
+  const difference = Math.sqrt(1 - pair[12] / 2);
+  const own = (sum + difference) / 2;
+  const other = (sum - difference) / 2;
+  return { dL: pair[7], dC: own * chroma + other * hue, dH: other * chroma + own * hue, total };
 }
 
 /**
@@ -264,7 +256,7 @@ function ciede2000(p: Float64Array): void {
       const opposite = Math.abs(cross) <= 1e-12 * product;
       // Exactly opposite counts as a hue difference of 180, not above (equations 10 and 14): the mean lies a
       // quarter turn after the hue that is in [0, 180).
-      const ahead = opposite ? y1 > 0 || (y1 === 0 && x1 > 0) : cross > 0;
+      const ahead = opposite ? y1 > y2 || (y1 === y2 && x1 > x2) : cross > 0;
       dH = Math.sqrt(2 * (product - dot));
       if (ahead) {
         x = y2 - y1;
