@@ -1,0 +1,139 @@
+import { deltaE2000, deltaE2000Components, differenceCam16Ucs } from '#lib/colour/index.ts';
+import type { PreparedFinish, PreparedLight } from './appearance.ts';
+import { largerIsBetter, smallerIsBetter } from './desirability.ts';
+import { placesOf } from './draws.ts';
+import type { Estimate } from './evidence.ts';
+
+/** What a candidate is judged by. */
+export const CRITERIA = ['nearness', 'pairing', 'steadiness', 'lrv', 'price', 'time'] as const;
+export type CriterionName = (typeof CRITERIA)[number];
+
+/**
+ * Least desirability of a wish. A wish that is missed altogether weighs heavily but does not erase everything else; what
+ * must not be is a limit, and limits exclude. (Derringer and Suich's 0 would make all such candidates equal.)
+ */
+export const LEAST = 0.01;
+
+/**
+ * Nearness to the target, ΔE00, smaller is better. Common practice, no published source: below 1 nobody sees it; the bend
+ * makes 9 half as good as 0 and 20 a fifth, and keeps ever farther candidates in order.
+ */
+export const NEARNESS = { full: 1, none: 100, r: 8 } as const;
+
+/** Movement between the room's lights, CAM16-UCS, smaller is better: below 1 nobody sees it; half as good at about 6. */
+export const STEADINESS = { full: 1, none: 50, r: 6 } as const;
+
+/** Points of LRV inside a limit from which the limit no longer worries; on the limit itself the wish counts as missed. */
+export const LRV_MARGIN = 5;
+
+/** Lead time that halves a candidate's desirability against one in stock, days. */
+export const LEAD_TIME_HALF = 14;
+
+export function nearnessDesirability(deltaE: number): number {
+  return Math.max(LEAST, smallerIsBetter(deltaE, NEARNESS));
+}
+
+export function steadinessDesirability(shift: number): number {
+  return Math.max(LEAST, smallerIsBetter(shift, STEADINESS));
+}
+
+/** How safely an LRV lies inside its limits; 1 where there are none. */
+export function lrvDesirability(
+  lrv: number,
+  { min, max }: { min: number | null; max: number | null },
+): number {
+  const above = min === null ? 1 : largerIsBetter(lrv, { none: min, full: min + LRV_MARGIN });
+  const below = max === null ? 1 : smallerIsBetter(lrv, { full: max - LRV_MARGIN, none: max });
+  return Math.max(LEAST, Math.min(above, below));
+}
+
+/**
+ * Price against the wish, or against the cheapest where none is named: full up to it, then in inverse proportion (twice
+ * the price, half as good). A ratio, so that another candidate on the list does not change who is ahead of whom.
+ */
+export function priceDesirability(amount: number, wish: number): number {
+  return amount <= wish ? 1 : Math.max(LEAST, wish / amount);
+}
+
+/** Lead time against the wish (0 where none is named), days: full up to it, half as good `LEAD_TIME_HALF` days later. */
+export function timeDesirability(days: number, wish: number): number {
+  return days <= wish ? 1 : Math.max(LEAST, LEAD_TIME_HALF / (LEAD_TIME_HALF + days - wish));
+}
+
+/** How near a finish is to the target: ΔE00 of its colours by area. */
+export interface Nearness {
+  readonly deltaE: number;
+  /** Signed CIEDE2000 parts of the area's largest colour: positive is lighter, more chromatic, hue turned counter-clockwise. */
+  readonly components: { readonly dL: number; readonly dC: number; readonly dH: number };
+  /** 'a shade greyer'. */
+  readonly words: string;
+}
+
+export function nearness(target: Estimate, finish: PreparedFinish): Nearness {
+  const main = finish.colours.reduce((best, colour) => (colour.share > best.share ? colour : best));
+  const { dL, dC, dH } = deltaE2000Components(target.lab, main.lab);
+  return {
+    deltaE: finish.colours.reduce(
+      (sum, colour) => sum + colour.share * deltaE2000(target.lab, colour.lab),
+      0,
+    ),
+    components: { dL, dC, dH },
+    words: plainDifference({ dL, dC, dH }),
+  };
+}
+
+// TODO: goes when the colour area exports describeDifference.
+function plainDifference({ dL, dC, dH }: { dL: number; dC: number; dH: number }): string {
+  const strongest = Math.max(Math.abs(dL), Math.abs(dC), Math.abs(dH));
+  if (strongest === Math.abs(dL)) return dL > 0 ? 'a shade lighter' : 'a shade darker';
+  if (strongest === Math.abs(dC)) return dC > 0 ? 'a shade cleaner' : 'a shade greyer';
+  return 'of another hue';
+}
+
+/** What one light does to a finish. */
+export interface Movement {
+  readonly lightId: string;
+  readonly lightName: string;
+  /** CAM16-UCS distance from its look in daylight (D65), after adaptation, colours by area. */
+  readonly ucsShift: number;
+  readonly words: string;
+}
+
+export function movements(finish: PreparedFinish, lights: readonly PreparedLight[]): Movement[] {
+  return lights.map((light, index) => {
+    const ucsShift = finish.colours.reduce(
+      (sum, colour) => sum + colour.share * differenceCam16Ucs(colour.daylightUcs, colour.ucs[index]),
+      0,
+    );
+    return { lightId: light.id, lightName: light.name, ucsShift, words: movementWords(ucsShift) };
+  });
+}
+
+/** What a CAM16-UCS movement means to the eye. Common practice, no published source. */
+export function movementWords(shift: number): string {
+  if (shift < 1) return 'does not move to the eye';
+  if (shift < 2.5) return 'stays put';
+  if (shift < 5) return 'moves a little';
+  if (shift < 8) return 'moves plainly';
+  return 'turns into another colour';
+}
+
+/** The two states of light between which a finish moves most, and by how much; null without lights. */
+export function largestMovement(
+  finish: PreparedFinish,
+  lights: readonly PreparedLight[],
+): { from: string; to: string; shift: number } | null {
+  const places = placesOf(lights);
+  const name = (place: number) => (place < 0 ? 'daylight' : lights[place].name);
+  let largest: { from: string; to: string; shift: number } | null = null;
+  for (let i = 0; i < places.length; i++) {
+    for (let j = i + 1; j < places.length; j++) {
+      const shift = finish.colours.reduce((sum, colour) => {
+        const p = places[i] < 0 ? colour.daylightUcs : colour.ucs[places[i]];
+        return sum + colour.share * differenceCam16Ucs(p, colour.ucs[places[j]]);
+      }, 0);
+      if (!largest || shift > largest.shift) largest = { from: name(places[i]), to: name(places[j]), shift };
+    }
+  }
+  return largest;
+}

@@ -1,0 +1,45 @@
+/**
+ * The trade's things and judgements: what a swatch is and how sure we are of its colour, how two finishes sit together,
+ * and which of many candidates belongs on a surface.
+ *
+ * Duty: swatches read from what people type, from lists and from instruments, each colour with its doubt; pairing;
+ * ranking with reasons and honest doubt. Pure: imports the colour area only; no I/O, clock or randomness but the seed given.
+ *
+ * Conventions: a colour is CIELAB D65/10° with a covariance (`Estimate`); LRV is Y, D65/10°, 0-100; differences between
+ * colours are CIEDE2000, movement between lights is CAM16-UCS; desirabilities lie in [0, 1]. Every number has a word.
+ * Bands and tolerances are named constants, marked as common practice where no publication stands behind them.
+ *
+ * Deliberate simplifications: sheen does not enter the ranking; the colours of one finish share their error; a lamp's
+ * effect on a colour known in daylight only is drawn as one common error.
+ *
+ * Out of scope: pixels (photo), whole schemes of several open surfaces, quantities and schedules.
+ */
+export {
+  TYPICAL_DIFFERENCE,
+  axisCovariance,
+  doubtInWords,
+  doubtPerAxis,
+  isotropicCovariance,
+} from './evidence.ts';
+export type { Estimate, EvidenceSource } from './evidence.ts';
+export { SHEEN_LEVELS, parseSheen, sheenLevel } from './sheen.ts';
+export type { Sheen, SheenLevel } from './sheen.ts';
+export { largerIsBetter, overallDesirability, smallerIsBetter, targetIsBest } from './desirability.ts';
+export { LRV_TOLERANCE, lrvContradiction } from './lrv.ts';
+export type { LrvContradiction } from './lrv.ts';
+export { parseCurrency, parseDecimal, parsePrice, parseUnit, priceInWords } from './price.ts';
+export type { Price } from './price.ts';
+export type { FinishColour, FinishInput, LightInput, ReflectanceCache } from './appearance.ts';
+export {
+  PAIRING_BANDS,
+  PAIRING_CURVE,
+  VISIBLE_EDGE_LRV,
+  pairingDesirability,
+  pairingKind,
+  pairings,
+} from './pairing.ts';
+export type { Pairing, PairingKind } from './pairing.ts';
+export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWords } from './criteria.ts';
+export type { CriterionName, Movement, Nearness } from './criteria.ts';
+export { TOLD_APART, rank } from './ranking.ts';
+export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './ranking.ts';

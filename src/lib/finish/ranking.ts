@@ -1,0 +1,409 @@
+import { prepareFinish, prepareLight } from './appearance.ts';
+import type {
+  FinishInput,
+  LightInput,
+  PreparedFinish,
+  PreparedLight,
+  ReflectanceCache,
+} from './appearance.ts';
+import {
+  CRITERIA,
+  LEAST,
+  largestMovement,
+  lrvDesirability,
+  movements,
+  nearness,
+  nearnessDesirability,
+  priceDesirability,
+  steadinessDesirability,
+  timeDesirability,
+} from './criteria.ts';
+import type { CriterionName, Movement, Nearness } from './criteria.ts';
+import { overallDesirability } from './desirability.ts';
+import { simulate } from './draws.ts';
+import { covarianceRoot } from './evidence.ts';
+import type { Estimate } from './evidence.ts';
+import { checkRankInput, excludedBecause } from './limits.ts';
+import { pairingsOf } from './pairing.ts';
+import type { Pairing } from './pairing.ts';
+import type { Price } from './price.ts';
+import { advise, criterionWords, doubtsAbout, reasonsFor } from './reasons.ts';
+
+/** A finish that could go on the open surface. */
+export interface CandidateInput extends FinishInput {
+  readonly price: Price | null;
+  readonly leadTimeDays: number | null;
+  /** The maker's printed light reflectance value; where given it decides about LRV, being an instrument's. */
+  readonly lrv?: number | null;
+}
+
+/** Everything `rank` looks at. */
+export interface RankInput {
+  readonly surface: { readonly name: string };
+  readonly target: Estimate | null;
+  /** How sentences call the target; 'the inspiration' where absent. */
+  readonly targetName?: string;
+  readonly candidates: CandidateInput[];
+  /** What stays; `contact` 0-1 says how much the two are seen together. */
+  readonly fixed: {
+    readonly finish: FinishInput;
+    readonly surfaceName: string;
+    readonly contact: number;
+  }[];
+  readonly lights: LightInput[];
+  /** 0 or more each; 0 leaves a criterion out. */
+  readonly weights: Readonly<Record<CriterionName, number>>;
+  /** Limits exclude; wishes only count. */
+  readonly limits: {
+    readonly maxPrice: number | null;
+    readonly maxLeadTimeDays: number | null;
+    readonly minLrv: number | null;
+    readonly maxLrv: number | null;
+    readonly priceWish?: number | null;
+    readonly timeWish?: number | null;
+  };
+  /** Draws of the simulation, 1-100,000; 1,000 gives shares to 1.6 points or better. */
+  readonly draws: number;
+  readonly seed: number;
+}
+
+/** One criterion of one candidate. */
+export interface CriterionResult {
+  /** 0.01-1; 1 where the criterion does not count. */
+  readonly desirability: number;
+  /** ΔE00, CAM16-UCS, LRV points, money, days; for pairing the desirability itself. Null without data. */
+  readonly value: number | null;
+  /** Whether it takes part in this candidate's desirability. */
+  readonly counted: boolean;
+  readonly words: string;
+}
+
+export interface RankedCandidate {
+  readonly id: string;
+  readonly name: string;
+  /** 1 is best. */
+  readonly place: number;
+  /** Weighted geometric mean of the criteria at the best estimates, 0-1. */
+  readonly desirability: number;
+  /** Share of draws in which it is first, 0-1. */
+  readonly firstShare: number;
+  /** Index into `Ranking.groups`. */
+  readonly group: number;
+  readonly criteria: Readonly<Record<CriterionName, CriterionResult>>;
+  /** Sentences, the weightiest first, each with its number. */
+  readonly reasons: readonly string[];
+  readonly doubts: readonly string[];
+  readonly nearness: Nearness | null;
+  /** Every fixed finish under every light, in the order given. */
+  readonly pairings: readonly Pairing[];
+  readonly steadiness: readonly Movement[];
+  /** Light reflectance value, 0-100: the published one where there is one, else of its colours by area. */
+  readonly lrv: number;
+}
+
+export interface Ranking {
+  readonly shortlist: readonly RankedCandidate[];
+  readonly excluded: readonly { readonly id: string; readonly name: string; readonly reason: string }[];
+  /** Ids from best to worst; those in one group are too close to call. */
+  readonly groups: readonly (readonly string[])[];
+  readonly advice: readonly string[];
+  /** Criteria that took no part at all, and why. */
+  readonly leftOut: readonly { readonly criterion: CriterionName; readonly reason: string }[];
+}
+
+/**
+ * A candidate is told apart from the best of its group when that one is ahead in at least this share of the draws: odds of
+ * four to one. Common practice, no published source.
+ */
+export const TOLD_APART = 0.8;
+
+/** A candidate on its way through the ranking. */
+export interface Entry {
+  readonly candidate: CandidateInput;
+  readonly finish: PreparedFinish;
+  readonly lrv: number;
+  readonly criteria: Record<CriterionName, CriterionResult>;
+  readonly nearness: Nearness | null;
+  readonly pairings: readonly Pairing[];
+  readonly steadiness: readonly Movement[];
+  readonly movement: { from: string; to: string; shift: number } | null;
+  readonly desirability: number;
+}
+
+/** What is the same for all candidates. */
+export interface Ground {
+  readonly input: RankInput;
+  readonly lights: readonly PreparedLight[];
+  readonly fixed: readonly {
+    readonly finish: PreparedFinish;
+    readonly surfaceName: string;
+    readonly contact: number;
+  }[];
+  /** Price wish that counts: the one named, else the cheapest; null where prices do not count. */
+  readonly priceWish: number | null;
+  readonly leftOut: ReadonlyMap<CriterionName, string>;
+}
+
+/**
+ * Orders the candidates of a surface.
+ *
+ * Each criterion becomes a desirability (Derringer and Suich 1980), together a weighted geometric mean. A pairing is as
+ * good as its worst light, because the room is seen in every one of them; several fixed finishes combine by contact.
+ * Candidates beyond a limit are left out of the order and listed with the reason. Seeded draws over all doubts give the
+ * share of first places; candidates the draws cannot tell from the best of their group stay in it (`TOLD_APART`).
+ *
+ * The same input gives the same answer; neither the order of the candidates nor one more of them changes who is ahead of
+ * whom. `cache` keeps recovered reflectances between calls.
+ * @throws RangeError or TypeError for an input no caller should send (see `checkRankInput`).
+ */
+export function rank(input: RankInput, { cache = new Map() }: { cache?: ReflectanceCache } = {}): Ranking {
+  checkRankInput(input);
+  const lights = input.lights.map(prepareLight);
+  const fixed = input.fixed.map(({ finish, surfaceName, contact }) => ({
+    finish: prepareFinish(finish, lights, cache),
+    surfaceName,
+    contact,
+  }));
+  const sorted = [...input.candidates].sort((a, b) => (a.id < b.id ? -1 : 1));
+  const prepared = sorted.map((candidate) => {
+    const finish = prepareFinish(candidate, lights, cache);
+    return { candidate, finish, lrv: candidate.lrv ?? finish.lrv };
+  });
+  const inside: typeof prepared = [];
+  const excluded: { id: string; name: string; reason: string }[] = [];
+  for (const one of prepared) {
+    const reason = excludedBecause(one.candidate, one.lrv, input);
+    if (reason) excluded.push({ id: one.candidate.id, name: one.candidate.name, reason });
+    else inside.push(one);
+  }
+  const candidates = inside.map(({ candidate }) => candidate);
+  const leftOut = criteriaLeftOut(input, candidates);
+  const ground: Ground = {
+    input,
+    lights,
+    fixed,
+    leftOut,
+    priceWish: leftOut.has('price') ? null : (input.limits.priceWish ?? cheapest(candidates)),
+  };
+  const entries = inside.map((one) => evaluate(one.candidate, one.finish, one.lrv, ground));
+  entries.sort(
+    (a, b) =>
+      b.desirability - a.desirability ||
+      (a.nearness?.deltaE ?? 0) - (b.nearness?.deltaE ?? 0) ||
+      (a.candidate.id < b.candidate.id ? -1 : 1),
+  );
+
+  const scores = draw(entries, ground);
+  const firstShare = sharesOfFirst(scores, entries.length, input.draws);
+  const groups = groupsOf(scores, entries.length, input.draws);
+  const groupOf = groups.flatMap((members, group) => members.map(() => group));
+  const shortlist = entries.map((entry, index): RankedCandidate => {
+    const rivals = groups[groupOf[index]].filter((other) => other !== index).map((other) => entries[other]);
+    return {
+      id: entry.candidate.id,
+      name: entry.candidate.name,
+      place: index + 1,
+      desirability: entry.desirability,
+      firstShare: firstShare[index],
+      group: groupOf[index],
+      criteria: entry.criteria,
+      reasons: reasonsFor(entry, ground),
+      doubts: doubtsAbout(entry, rivals, ground),
+      nearness: entry.nearness,
+      pairings: entry.pairings,
+      steadiness: entry.steadiness,
+      lrv: entry.lrv,
+    };
+  });
+  return {
+    shortlist,
+    excluded,
+    groups: groups.map((members) => members.map((index) => entries[index].candidate.id)),
+    advice: advise(entries, { groups, scores, ground }),
+    leftOut: CRITERIA.filter((criterion) => leftOut.has(criterion)).map((criterion) => ({
+      criterion,
+      reason: leftOut.get(criterion)!,
+    })),
+  };
+}
+
+/** Criteria that cannot or shall not count for anyone, with the reason in words. */
+function criteriaLeftOut(
+  input: RankInput,
+  candidates: readonly CandidateInput[],
+): Map<CriterionName, string> {
+  const out = new Map<CriterionName, string>();
+  const { limits } = input;
+  if (!input.target) out.set('nearness', 'No target is set.');
+  if (!input.fixed.some(({ contact }) => contact > 0))
+    out.set('pairing', 'No fixed finish is near this surface.');
+  if (input.lights.length === 0) out.set('steadiness', 'The room has no lights yet.');
+  if (limits.minLrv === null && limits.maxLrv === null) out.set('lrv', 'No LRV is asked for.');
+  if (!candidates.some(({ price }) => price)) out.set('price', 'No candidate has a price.');
+  else if (limits.priceWish == null && mixedPrices(candidates)) {
+    out.set('price', 'Prices are in different currencies or units and cannot be compared.');
+  }
+  if (!candidates.some(({ leadTimeDays }) => leadTimeDays !== null))
+    out.set('time', 'No candidate has a lead time.');
+  for (const criterion of CRITERIA)
+    if (input.weights[criterion] === 0) out.set(criterion, 'Its weight is 0.');
+  return out;
+}
+
+/** Whether prices name more than one currency or unit. */
+export function mixedPrices(candidates: readonly CandidateInput[]): boolean {
+  const kinds = candidates.flatMap(({ price }) => (price ? [`${price.currency} per ${price.unit}`] : []));
+  return new Set(kinds).size > 1;
+}
+
+function cheapest(candidates: readonly CandidateInput[]): number {
+  const amounts = candidates.flatMap(({ price }) => (price && price.amount > 0 ? [price.amount] : []));
+  return Math.min(...amounts, Number.MAX_VALUE);
+}
+
+/** A candidate's criteria at the best estimates. */
+function evaluate(candidate: CandidateInput, finish: PreparedFinish, lrv: number, ground: Ground): Entry {
+  const { input, lights, fixed, leftOut, priceWish } = ground;
+  const near = input.target && nearness(input.target, finish);
+  const pairs = fixed.map((neighbour) => ({
+    contact: neighbour.contact,
+    pairings: pairingsOf(neighbour.finish, finish, { surfaceName: neighbour.surfaceName, lights }),
+  }));
+  const movement = largestMovement(finish, lights);
+  const { minLrv, maxLrv, timeWish } = input.limits;
+  const { price, leadTimeDays } = candidate;
+  const paired = overallDesirability(
+    pairs.map(({ contact, pairings }) => ({
+      desirability: Math.min(...pairings.map(({ desirability }) => desirability)),
+      weight: contact,
+    })),
+  );
+  const values: Record<CriterionName, { value: number | null; desirability: number }> = {
+    nearness: { value: near?.deltaE ?? null, desirability: near ? nearnessDesirability(near.deltaE) : 1 },
+    pairing: { value: paired, desirability: paired ?? 1 },
+    steadiness: {
+      value: movement?.shift ?? null,
+      desirability: movement ? steadinessDesirability(movement.shift) : 1,
+    },
+    lrv: { value: lrv, desirability: lrvDesirability(lrv, { min: minLrv, max: maxLrv }) },
+    price: {
+      value: price?.amount ?? null,
+      desirability: price && priceWish !== null ? priceDesirability(price.amount, priceWish) : 1,
+    },
+    time: {
+      value: leadTimeDays,
+      desirability: leadTimeDays === null ? 1 : timeDesirability(leadTimeDays, timeWish ?? 0),
+    },
+  };
+  const criteria = {} as Record<CriterionName, CriterionResult>;
+  for (const criterion of CRITERIA) {
+    const { value, desirability } = values[criterion];
+    const counted = !leftOut.has(criterion) && value !== null;
+    const base = { value, desirability: counted ? Math.max(LEAST, desirability) : 1, counted };
+    criteria[criterion] = { ...base, words: '' };
+  }
+  const overall = overallDesirability(
+    CRITERIA.filter((criterion) => criteria[criterion].counted).map((criterion) => ({
+      desirability: criteria[criterion].desirability,
+      weight: input.weights[criterion],
+    })),
+  );
+  const entry: Entry = {
+    candidate,
+    finish,
+    lrv,
+    criteria,
+    nearness: near,
+    pairings: pairs.flatMap(({ pairings }) => pairings),
+    steadiness: movements(finish, lights),
+    movement,
+    // With nothing to judge by, all are equally good.
+    desirability: overall ?? 1,
+  };
+  for (const criterion of CRITERIA) {
+    criteria[criterion] = { ...criteria[criterion], words: criterionWords(criterion, entry, ground) };
+  }
+  return entry;
+}
+
+/** Scores of all draws, a row per entry, in the order of the entries. */
+function draw(entries: readonly Entry[], ground: Ground): Float32Array {
+  const { input, lights, fixed } = ground;
+  const contacts = fixed.reduce((sum, { contact }) => sum + contact, 0);
+  const { minLrv, maxLrv } = input.limits;
+  return simulate({
+    draws: input.draws,
+    seed: input.seed,
+    lights,
+    target: input.target && {
+      lab: input.target.lab,
+      root: covarianceRoot(input.target.covariance, 'the covariance of the target'),
+    },
+    fixed: fixed.map(({ finish, contact }) => ({ finish, contact: contacts > 0 ? contact / contacts : 0 })),
+    curves: {
+      nearness: nearnessDesirability,
+      steadiness: steadinessDesirability,
+      lrv: (lrv) => lrvDesirability(lrv, { min: minLrv, max: maxLrv }),
+    },
+    candidates: entries.map(({ candidate, finish, criteria }) => {
+      const weight = (criterion: CriterionName) =>
+        criteria[criterion].counted ? input.weights[criterion] : 0;
+      const sum = CRITERIA.reduce((total, criterion) => total + weight(criterion), 0) || 1;
+      const certain: CriterionName[] = candidate.lrv == null ? ['price', 'time'] : ['price', 'time', 'lrv'];
+      return {
+        finish,
+        certain: certain.reduce(
+          (total, criterion) =>
+            total + (weight(criterion) / sum) * Math.log(criteria[criterion].desirability),
+          0,
+        ),
+        weights: {
+          nearness: weight('nearness') / sum,
+          pairing: weight('pairing') / sum,
+          steadiness: weight('steadiness') / sum,
+          lrv: candidate.lrv == null ? weight('lrv') / sum : 0,
+        },
+      };
+    }),
+  });
+}
+
+/** Share of draws each row is first in; a tie goes to the better place. */
+function sharesOfFirst(scores: Float32Array, count: number, draws: number): number[] {
+  const best = new Float32Array(draws).fill(-Infinity);
+  const first = new Int32Array(draws);
+  for (let i = 0; i < count; i++) {
+    for (let t = 0; t < draws; t++) {
+      const score = scores[i * draws + t];
+      if (score > best[t]) {
+        best[t] = score;
+        first[t] = i;
+      }
+    }
+  }
+  const wins = new Array<number>(count).fill(0);
+  if (count > 0) for (let t = 0; t < draws; t++) wins[first[t]]++;
+  return wins.map((won) => won / draws);
+}
+
+/** Share of draws in which row i is ahead of row j; ties count half. */
+export function winShare(scores: Float32Array, draws: number, i: number, j: number): number {
+  let won = 0;
+  for (let t = 0; t < draws; t++) {
+    const lead = scores[i * draws + t] - scores[j * draws + t];
+    if (lead > 0) won += 2;
+    else if (lead === 0) won += 1;
+  }
+  return won / (2 * draws);
+}
+
+/** Runs of places that cannot be told from the first of the run. */
+function groupsOf(scores: Float32Array, count: number, draws: number): number[][] {
+  const groups: number[][] = [];
+  for (let i = 0; i < count; i++) {
+    const group = groups.at(-1);
+    if (group && winShare(scores, draws, group[0], i) < TOLD_APART) group.push(i);
+    else groups.push([i]);
+  }
+  return groups;
+}

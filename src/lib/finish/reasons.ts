@@ -1,0 +1,286 @@
+import { CRITERIA, movementWords } from './criteria.ts';
+import type { CriterionName } from './criteria.ts';
+import { unit } from './draws.ts';
+import { doubtInWords, doubtPerAxis } from './evidence.ts';
+import { days } from './limits.ts';
+import { lrvContradiction } from './lrv.ts';
+import { lowerFirst, the, under } from './pairing.ts';
+import type { Pairing } from './pairing.ts';
+import { priceInWords } from './price.ts';
+import type { Entry, Ground } from './ranking.ts';
+
+/** Reasons given for one candidate, at most. */
+const MOST_REASONS = 5;
+/** Doubt per axis, CIELAB units, from which a colour is worth measuring again. Common practice, no published source. */
+const WORTH_MEASURING = 3;
+
+/** A criterion of a candidate as one sentence with its number. */
+export function criterionWords(criterion: CriterionName, entry: Entry, ground: Ground): string {
+  const { candidate, criteria, movement } = entry;
+  const { value } = criteria[criterion];
+  const { limits } = ground.input;
+  switch (criterion) {
+    case 'nearness':
+      return entry.nearness ? nearnessWords(entry, ground) : 'No target to compare with';
+    case 'pairing':
+      return pairingSentence(entry, ground);
+    case 'steadiness':
+      return movement
+        ? `${upperFirst(movementWords(movement.shift))} between ${lowerFirst(movement.from)} and ` +
+            `${lowerFirst(movement.to)} - moves ${movement.shift.toFixed(1)}`
+        : 'No lights to compare';
+    case 'lrv': {
+      const { minLrv, maxLrv } = limits;
+      const asked =
+        minLrv !== null && maxLrv !== null
+          ? `, asked for ${minLrv} to ${maxLrv}`
+          : minLrv !== null
+            ? `, asked for ${minLrv} or more`
+            : maxLrv !== null
+              ? `, asked for ${maxLrv} or less`
+              : '';
+      return `Reflects ${entry.lrv.toFixed(0)} of 100 parts of the light${asked}`;
+    }
+    case 'price':
+      if (!candidate.price || value === null) return 'No price known';
+      return `Costs ${priceInWords(candidate.price)}${priceComparison(candidate.price.amount, ground)}`;
+    case 'time':
+      if (candidate.leadTimeDays === null) return 'No lead time known';
+      return candidate.leadTimeDays === 0 ? 'In stock' : `Here in ${days(candidate.leadTimeDays)}`;
+  }
+}
+
+function nearnessWords({ nearness }: Entry, { input }: Ground): string {
+  const { deltaE, words } = nearness!;
+  const name = the(input.targetName ?? 'the inspiration');
+  const figure = ` - ${deltaE.toFixed(1)}`;
+  if (deltaE < 1) return `The same as ${name} to the eye${figure}`;
+  return `${upperFirst(words)} than ${name}${figure}`;
+}
+
+function priceComparison(amount: number, { input, priceWish, leftOut }: Ground): string {
+  if (leftOut.has('price') || priceWish === null) return '';
+  if (input.limits.priceWish == null) {
+    return amount <= priceWish ? ', the cheapest' : `, ${(amount / priceWish).toFixed(1)} times the cheapest`;
+  }
+  return amount <= priceWish ? ', within the wish' : `, ${(amount / priceWish).toFixed(1)} times the wish`;
+}
+
+/** The pairing that costs most, or that nothing does. */
+function pairingSentence({ pairings }: Entry, { fixed }: Ground): string {
+  const counted = pairings.filter(({ surfaceName }) =>
+    fixed.some((f) => f.contact > 0 && f.surfaceName === surfaceName),
+  );
+  if (counted.length === 0) return 'Nothing fixed beside it';
+  const worst = counted.reduce((a, b) => (b.desirability < a.desirability - 1e-9 ? b : a));
+  if (worst.desirability > 0.9) {
+    const surfaces = [...new Set(counted.map(({ surfaceName }) => surfaceName))];
+    return surfaces.length === 1
+      ? `Sits well with ${the(surfaces[0])} in every light - ${worst.deltaE.toFixed(1)}`
+      : `Sits well with all ${surfaces.length} fixed finishes in every light`;
+  }
+  return pairingBrief(worst);
+}
+
+/** 'Near miss with the counter under evening lamps: 3.4'. */
+function pairingBrief({ kind, surfaceName, lightName, deltaE, share }: Pairing): string {
+  const part = share < 0.95 ? `a colour of ${the(surfaceName)}` : the(surfaceName);
+  const where = `${part} ${under(lightName)}: ${deltaE.toFixed(1)}`;
+  switch (kind) {
+    case 'match':
+      return `Matches ${where}`;
+    case 'near miss':
+      return `Near miss with ${where}`;
+    case 'related':
+      return `Only a small step from ${where}`;
+    case 'separate':
+      return `Stands apart from ${where}`;
+  }
+}
+
+/**
+ * Why a candidate stands where it stands: its counted criteria as sentences, the weightiest first. Weight of a reason: the
+ * criterion's weight times what it costs the candidate; near misses follow one by one.
+ */
+export function reasonsFor(entry: Entry, ground: Ground): string[] {
+  const counted = CRITERIA.filter((criterion) => entry.criteria[criterion].counted);
+  const cost = (criterion: CriterionName) =>
+    -ground.input.weights[criterion] * Math.log(entry.criteria[criterion].desirability);
+  const sentences = counted
+    .toSorted((a, b) => cost(b) - cost(a) || CRITERIA.indexOf(a) - CRITERIA.indexOf(b))
+    .map((criterion) => entry.criteria[criterion].words);
+  const misses = entry.pairings
+    .filter(({ kind }) => kind === 'near miss')
+    .toSorted((a, b) => a.desirability - b.desirability)
+    .map(pairingBrief);
+  const seenSurfaces = new Set<string>();
+  const others = misses.filter((sentence) => {
+    const surface = sentence.slice(0, sentence.indexOf(' under '));
+    if (sentences.some((given) => given.startsWith(surface)) || seenSurfaces.has(surface)) return false;
+    seenSurfaces.add(surface);
+    return true;
+  });
+  return [...sentences, ...others].slice(0, MOST_REASONS);
+}
+
+/** What is uncertain about a candidate, in sentences. */
+export function doubtsAbout(entry: Entry, rivals: readonly Entry[], ground: Ground): string[] {
+  const { candidate, finish, criteria } = entry;
+  const { weights, limits } = ground.input;
+  const out: string[] = [];
+  if (rivals.length > 0)
+    out.push(`Too close to call with ${listed(rivals.map((rival) => rival.candidate.name))}.`);
+  const doubt = Math.max(...candidate.colours.map(({ estimate }) => doubtPerAxis(estimate.covariance)));
+  if (doubt > WORTH_MEASURING)
+    out.push(`Its colour is only ${doubtInWords(widest(candidate.colours))} (±${doubt.toFixed(1)}).`);
+  if (candidate.lrv != null) {
+    const contradiction = lrvContradiction(candidate.lrv, finish.lrv);
+    if (contradiction) out.push(contradiction.words);
+  }
+  if (!candidate.price && (weights.price > 0 || limits.maxPrice !== null))
+    out.push('Its price is not known; it was not counted.');
+  if (candidate.leadTimeDays === null && (weights.time > 0 || limits.maxLeadTimeDays !== null)) {
+    out.push('Its lead time is not known; it was not counted.');
+  }
+  if (
+    criteria.steadiness.counted &&
+    entry.movement &&
+    entry.movement.shift > 2.5 &&
+    finish.colours.some((c) => !c.measured)
+  ) {
+    out.push('How it moves under the lamps is an estimate: only its daylight colour is known.');
+  }
+  return out;
+}
+
+function widest(colours: Entry['candidate']['colours']) {
+  return colours.reduce((a, b) =>
+    doubtPerAxis(b.estimate.covariance) > doubtPerAxis(a.estimate.covariance) ? b : a,
+  ).estimate.covariance;
+}
+
+/** 'A', 'A and B', 'A, B and 7 others'. */
+function listed(names: readonly string[]): string {
+  if (names.length <= 1) return names[0] ?? '';
+  if (names.length <= 3) return `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+  return `${names.slice(0, 2).join(', ')} and ${names.length - 2} others`;
+}
+
+/** What to do about the doubt at the top of the list. */
+export function advise(
+  entries: readonly Entry[],
+  {
+    groups,
+    scores,
+    ground,
+  }: { groups: readonly (readonly number[])[]; scores: Float32Array; ground: Ground },
+): string[] {
+  if (entries.length === 0) {
+    return ground.input.candidates.length > 0
+      ? ['Every candidate is beyond a limit: loosen one, or add candidates.']
+      : ['Add candidates to this surface.'];
+  }
+  const top = groups[0];
+  if (top.length === 1) return [`${entries[0].candidate.name} is ahead in at least four draws of five.`];
+  const [first, second] = [entries[top[0]], entries[top[1]]];
+  const names = `${first.candidate.name} and ${second.candidate.name}`;
+  const culprit = drivesDoubt(first, second, { row: [top[0], top[1]], scores, ground });
+  const out: string[] = [];
+  const { light, surface } = sharpestView(first, second);
+  switch (culprit.kind) {
+    case 'target':
+      out.push(
+        `What is not known about ${the(ground.input.targetName ?? 'the inspiration')} decides between ${names}: ` +
+          `take its colour again from a photo with white paper in it, or choose a firmer target.`,
+      );
+      break;
+    case 'candidates':
+      out.push(`Measure ${names} again: one photo with both samples and white paper in it.`);
+      break;
+    case 'fixed':
+      out.push(
+        `Measure ${the(culprit.surfaceName)} again, with white paper in the photo: it decides between ${names}.`,
+      );
+      break;
+    case 'lamps':
+      out.push(
+        `Only the daylight colours of ${names} are known: hold both samples up ${under(light ?? 'the lamps')}.`,
+      );
+      break;
+    case 'nothing':
+      out.push(`${names} are as good as each other on every count: let the eye decide.`);
+  }
+  if (surface && culprit.kind !== 'lamps') {
+    out.push(`Hold these two samples against ${the(surface)} ${under(light ?? 'daylight')}.`);
+  }
+  if (top.length > 2) out.push(`${top.length} candidates are too close to call; start with these two.`);
+  return out;
+}
+
+/** The fixed finish and light under which two candidates' pairings differ most: where the eye learns most. */
+function sharpestView(first: Entry, second: Entry): { surface: string | null; light: string | null } {
+  let most = -1;
+  let view: Pairing | null = null;
+  first.pairings.forEach((pairing, index) => {
+    const gap =
+      Math.abs(pairing.desirability - second.pairings[index].desirability) +
+      0.01 * Math.abs(pairing.deltaE - second.pairings[index].deltaE);
+    if (gap > most + 1e-9) {
+      most = gap;
+      view = pairing;
+    }
+  });
+  const found = view as Pairing | null;
+  return { surface: found?.surfaceName ?? null, light: found?.lightName ?? null };
+}
+
+type Culprit =
+  { kind: 'target' | 'candidates' | 'lamps' | 'nothing' } | { kind: 'fixed'; surfaceName: string };
+
+/** Spread of the difference in ln desirability below which doubt is not what makes two candidates equal. */
+const NO_SPREAD = 0.01;
+
+/**
+ * Which doubt moves the difference of two candidates most over the draws: the summed squared correlations of the
+ * difference with each source's three numbers, as in a regression on independent inputs.
+ */
+function drivesDoubt(
+  first: Entry,
+  second: Entry,
+  { row, scores, ground }: { row: [number, number]; scores: Float32Array; ground: Ground },
+): Culprit {
+  const { draws, seed } = ground.input;
+  const difference = Float64Array.from(
+    { length: draws },
+    (_, t) => scores[row[0] * draws + t] - scores[row[1] * draws + t],
+  );
+  const mean = difference.reduce((sum, value) => sum + value, 0) / draws;
+  const spread = Math.sqrt(difference.reduce((sum, value) => sum + (value - mean) ** 2, 0) / draws);
+  if (spread < NO_SPREAD) return { kind: 'nothing' };
+  const explained = (stream: string): number => {
+    const { dL, da, db } = unit(seed, stream, draws);
+    return [dL, da, db].reduce((sum, axis) => {
+      let covariance = 0;
+      for (let t = 0; t < draws; t++) covariance += axis[t] * (difference[t] - mean);
+      return sum + (covariance / draws / spread) ** 2;
+    }, 0);
+  };
+  const ids = [first.candidate.id, second.candidate.id];
+  const culprits: { culprit: Culprit; share: number }[] = [
+    {
+      culprit: { kind: 'candidates' },
+      share: ids.reduce((sum, id) => sum + explained(`colour of ${id}`), 0),
+    },
+    { culprit: { kind: 'lamps' }, share: ids.reduce((sum, id) => sum + explained(`spectrum of ${id}`), 0) },
+  ];
+  if (ground.input.target) culprits.push({ culprit: { kind: 'target' }, share: explained('the target') });
+  for (const { finish, surfaceName } of ground.fixed) {
+    if (ids.includes(finish.id)) continue;
+    culprits.push({ culprit: { kind: 'fixed', surfaceName }, share: explained(`colour of ${finish.id}`) });
+  }
+  return culprits.reduce((a, b) => (b.share > a.share + 1e-9 ? b : a)).culprit;
+}
+
+function upperFirst(text: string): string {
+  return text === '' ? text : text[0].toUpperCase() + text.slice(1);
+}
