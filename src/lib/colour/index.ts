@@ -105,3 +105,7 @@ export type { ColourRendering } from './rendering.ts';
 export { nearestReflectance, recoveredLook, reflectanceFromLab, reflectanceFromXyz } from './recovery.ts';
 export type { Recovered, RecoveredLook } from './reflectance-solver.ts';
 export { labToMunsell, munsellToLab, munsellValueToY, yToMunsellValue } from './munsell.ts';
+export { colourName } from './names.ts';
+export { NEAR_NEUTRAL_CHROMA, UNDERTONE_LIMITS, undertone } from './undertone.ts';
+export type { Undertone, UndertoneHue, UndertoneStrength } from './undertone.ts';
+export { describeDifference, differenceInWords } from './description.ts';
