@@ -333,41 +333,32 @@ function plainRgb(data: Uint8Array, channels: number): Uint8Array {
 async function write(picture: Working, folder: string): Promise<void> {
   const { width, height, space } = picture;
   const raw = { width, height, channels: 3 } as const;
-  const png = await sharp(picture.data, { raw })
-    .png({ compressionLevel: 6, adaptiveFiltering: true })
-    .toBuffer();
-  await fs.writeFile(path.join(folder, 'working.png'), png);
-
   // Screens know nothing of our wide space: what is shown is cut to Display P3, what is measured is not.
   let shown: Space = space;
-  let shownPng = png;
+  let data = picture.data;
   if (space === 'rec2020') {
     shown = 'display-p3';
-    const light =
-      picture.light ??
-      linearReduced(
-        { ...raw, data: picture.data },
-        Array(3).fill(curveTable(srgbToLinear, 8)),
-        width,
-        height,
-      );
+    const table = curveTable(srgbToLinear, 8);
+    const light = picture.light ?? linearReduced({ ...raw, data }, [table, table, table], width, height);
     changePrimaries(light, matrixTo('display-p3', spaceToXyz('rec2020')));
-    shownPng = await sharp(encoded(light), { raw }).png({ compressionLevel: 1 }).toBuffer();
+    data = encoded(light);
   }
-  const tagged = withProfile(shownPng, spaceProfile(shown));
-  const renditions = [
-    ['view.webp', VIEW_LONGEST, 86],
-    ['thumb.webp', THUMB_LONGEST, 80],
-  ] as const;
-  for (const [name, longest, quality] of renditions) {
-    const size = fitted(width, height, longest);
-    await sharp(tagged)
+  const quick = await sharp(data, { raw }).png({ compressionLevel: 1 }).toBuffer();
+  const tagged = withProfile(quick, spaceProfile(shown));
+  const rendition = (name: string, longest: number, quality: number) =>
+    sharp(tagged)
       .keepIccProfile()
       .pipelineColourspace('scrgb')
-      .resize({ ...size, fit: 'fill' })
-      .webp({ quality, smartSubsample: true })
+      .resize({ ...fitted(width, height, longest), fit: 'fill' })
+      .webp({ quality, effort: 2 })
       .toFile(path.join(folder, name));
-  }
+  await Promise.all([
+    sharp(picture.data, { raw })
+      .png({ compressionLevel: 6, adaptiveFiltering: true })
+      .toFile(path.join(folder, 'working.png')),
+    rendition('view.webp', VIEW_LONGEST, 86),
+    rendition('thumb.webp', THUMB_LONGEST, 80),
+  ]);
 }
 
 /** A PNG with a profile put to it, its pixels left as they are. */
