@@ -1,0 +1,16 @@
+/**
+ * The job document: what one client's work consists of, and how it changes.
+ *
+ * Duty: types and schema of the document, edits as data (applied, taken back, checked for collisions), undo history, and
+ * the plain values the finish area ranks. Pure: no clock, no randomness, no I/O; ids are made by the caller.
+ *
+ * Conventions: collections are records by id with an `order` number, so that an edit names a place by its path and two
+ * people can work on different things without meeting. Colours are CIELAB D65/10° with a covariance. Prices are plain
+ * decimal amounts with a currency code.
+ *
+ * Out of scope: pixels (the document keeps regions, the studio measures them) and files (kept by the server by `fileId`).
+ */
+export * from './document.ts';
+export * from './edits.ts';
+export * from './history.ts';
+export * from './shortlist.ts';

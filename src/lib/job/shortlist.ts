@@ -1,0 +1,171 @@
+import {
+  blackBody,
+  daylight,
+  illuminant,
+  mixture,
+  OBSERVER_10,
+  type IlluminantName,
+  type Spectrum,
+} from '#lib/colour/index.ts';
+import type { CandidateInput, Estimate, FinishInput, LightInput, RankInput } from '#lib/finish/index.ts';
+import {
+  inOrder,
+  type Id,
+  type Job,
+  type Light,
+  type LightSource,
+  type Sample,
+  type Surface,
+  type SurfaceKind,
+  type Swatch,
+} from './document.ts';
+
+/** Draws of the seeded simulation behind "first in x of 100 draws"; the standard error of a share is then 1.6 points or less. */
+const DRAWS = 1000;
+const SEED = 20261125;
+
+/** How much two kinds of surface are seen together in a furnished kitchen or bath, 0-1. Common practice, no published source. */
+const CONTACT: Partial<Record<SurfaceKind, Partial<Record<SurfaceKind, number>>>> = {
+  cabinets: {
+    counter: 1,
+    backsplash: 0.7,
+    floor: 0.8,
+    walls: 0.6,
+    hardware: 0.5,
+    island: 0.8,
+    'wood accents': 0.6,
+  },
+  island: { counter: 1, floor: 0.9, cabinets: 0.8, hardware: 0.4 },
+  walls: { trim: 1, ceiling: 0.8, cabinets: 0.7, floor: 0.6, backsplash: 0.6, doors: 0.7, textiles: 0.5 },
+  backsplash: { counter: 1, cabinets: 0.9, walls: 0.7 },
+  counter: { cabinets: 1, backsplash: 1, island: 1, floor: 0.4 },
+  trim: { walls: 1, doors: 0.9, floor: 0.7 },
+};
+const CONTACT_ELSEWHERE = 0.4;
+
+/** How much surface kinds are seen together, 0-1. */
+function contact(kind: SurfaceKind, other: SurfaceKind): number {
+  return CONTACT[kind]?.[other] ?? CONTACT[other]?.[kind] ?? CONTACT_ELSEWHERE;
+}
+
+/** Doubt of a sample: mean of the variances of its colours, CIELAB units squared, by area. */
+function doubt(sample: Sample): number {
+  return sample.colours.reduce(
+    (sum, c) => sum + c.share * (c.covariance[0] + c.covariance[4] + c.covariance[8]),
+    0,
+  );
+}
+
+/** The sample that speaks for a swatch: one with a measured reflectance, else the least doubtful. Null when there is none. */
+export function leadingSample(swatch: Swatch): Sample | null {
+  const samples = inOrder(swatch.samples);
+  const rank = (s: Sample) => (s.reflectance ? 0 : 1);
+  return samples.toSorted((a, b) => rank(a) - rank(b) || doubt(a) - doubt(b))[0] ?? null;
+}
+
+/** One colour for a swatch, its colours averaged by area where it has several; null without a sample. */
+export function swatchEstimate(swatch: Swatch): Estimate | null {
+  const sample = leadingSample(swatch);
+  if (!sample) return null;
+  const whole = sample.colours.reduce((sum, c) => sum + c.share, 0) || 1;
+  const mean = (pick: (c: Sample['colours'][number]) => number) =>
+    sample.colours.reduce((sum, c) => sum + (c.share / whole) * pick(c), 0);
+  return {
+    lab: { L: mean((c) => c.lab.L), a: mean((c) => c.lab.a), b: mean((c) => c.lab.b) },
+    covariance: sample.colours[0].covariance.map((_, i) => mean((c) => c.covariance[i])),
+  };
+}
+
+/** A swatch's name as people say it: name, else code, else kind. */
+export function swatchTitle(swatch: Swatch): string {
+  return swatch.name || swatch.code || `unnamed ${swatch.kind}`;
+}
+
+/** A swatch as the finish area reads it; null while it has no sample. */
+export function finishInput(swatch: Swatch): FinishInput | null {
+  const sample = leadingSample(swatch);
+  if (!sample) return null;
+  return {
+    id: swatch.id,
+    name: swatchTitle(swatch),
+    colours: sample.colours.map(({ lab, covariance, share }) => ({
+      estimate: { lab, covariance },
+      share,
+      ...(sample.reflectance && sample.colours.length === 1 && { reflectance: sample.reflectance }),
+    })),
+  };
+}
+
+function sourceSpectrum(source: LightSource): Spectrum {
+  if (source.kind === 'table') return illuminant(source.name as IlluminantName);
+  return source.kind === 'daylight' ? daylight(source.cct) : blackBody(source.kelvin);
+}
+
+/** Relative spectral power distribution of a light, its parts mixed by their shares of the illuminance. */
+export function lightSpectrum(light: Pick<Light, 'parts'>): Spectrum {
+  const parts = light.parts.filter((part) => part.share > 0);
+  if (parts.length === 0) throw new RangeError('Expected a light with at least one share above 0, got none');
+  return mixture(
+    parts.map(({ source, share }) => ({ spectrum: sourceSpectrum(source), share })),
+    OBSERVER_10,
+  );
+}
+
+/** What the target of a surface comes down to, or null while there is none (or its finish has no sample yet). */
+export function targetEstimate(job: Job, surface: Surface): Estimate | null {
+  const { target } = surface;
+  if (!target) return null;
+  return target.kind === 'finish' ? swatchEstimate(job.swatches[target.swatchId]) : target.estimate;
+}
+
+/** Everything the ranking of a surface needs, and which of its swatches cannot take part yet for want of a sample. */
+export function shortlistInput(job: Job, surfaceId: Id): { input: RankInput; withoutSample: Id[] } {
+  const surface = job.surfaces[surfaceId];
+  if (!surface) throw new RangeError(`Expected a surface of this job, got ${surfaceId}`);
+  const withoutSample: Id[] = [];
+  const candidates: CandidateInput[] = [];
+  for (const swatch of inOrder(job.swatches)) {
+    if (!surface.candidateIds[swatch.id]) continue;
+    const finish = finishInput(swatch);
+    if (!finish) withoutSample.push(swatch.id);
+    else {
+      const { price, leadTimeDays, publishedLrv } = swatch;
+      candidates.push({ ...finish, price, leadTimeDays, lrv: publishedLrv });
+    }
+  }
+  const fixed: RankInput['fixed'] = [];
+  for (const other of inOrder(job.surfaces)) {
+    if (
+      other.id === surfaceId ||
+      other.roomId !== surface.roomId ||
+      other.state === 'open' ||
+      !other.swatchId
+    )
+      continue;
+    const finish = finishInput(job.swatches[other.swatchId]);
+    if (finish) fixed.push({ finish, surfaceName: other.name, contact: contact(surface.kind, other.kind) });
+    else withoutSample.push(other.swatchId);
+  }
+  const lights: LightInput[] = inOrder(job.lights)
+    .filter((light) => light.roomId === surface.roomId)
+    .map(({ id, name, parts, illuminance }) => ({
+      id,
+      name,
+      spectrum: Array.from(lightSpectrum({ parts })),
+      illuminance,
+    }));
+  return {
+    input: {
+      surface: { name: surface.name },
+      target: targetEstimate(job, surface),
+      candidates,
+      fixed,
+      lights,
+      weights: surface.criteria.weights,
+      limits: surface.criteria.limits,
+      draws: DRAWS,
+      seed: SEED,
+    },
+    withoutSample,
+  };
+}
