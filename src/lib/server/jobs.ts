@@ -91,57 +91,65 @@ export async function load(db: Database, id: string): Promise<{ job: Job; versio
 
 /**
  * Applies a batch of edits as a whole. Edits made for an older version are applied to the current one where they meet
- * nothing that was changed meanwhile. When this returns `accepted`, they are on the disk.
+ * nothing that was changed meanwhile. When this returns `accepted`, they are on the disk. An empty batch only asks what
+ * others did. A request whose answer was lost can be sent again, also with more edits behind those it had.
  * @throws Refusal 404 for an unknown or deleted job, 422 naming the path for a document that would not be valid.
  */
 export async function applyEdits(db: Database, id: string, sent: EditRequest): Promise<EditAnswer> {
   return await db.transaction().execute(async (trx): Promise<EditAnswer> => {
-    const answered = await answerOfBefore(trx, id, sent);
-    if (answered) return answered;
-
     const { job, version } = await read(trx, id);
     if (sent.base > version) throw new Refusal(422, `base: expected at most ${version}, got ${sent.base}`);
-    const outcome = attempt(job, sent.edits, sent.base < version);
-    if ('collisions' in outcome) return { accepted: false, collisions: outcome.collisions, job, version };
-    const next = outcome.job;
+    const known = await appliedBefore(trx, id, sent);
+    const fresh = sent.edits.slice(known);
+    if (fresh.length === 0) return { accepted: true, version, edits: await editsOfOthers(trx, id, sent) };
 
+    const outcome = attempt(job, fresh, sent.base < version);
+    if ('collisions' in outcome) return { accepted: false, collisions: outcome.collisions, job, version };
     const now = Date.now();
-    const last = version + sent.edits.length;
-    for (const [part, edit] of sent.edits.entries()) {
-      const row = { job_id: id, version: version + part + 1, edit: JSON.stringify(edit), at: now };
-      const origin = { client: sent.client, request: sent.request, part };
+    const { client, request } = sent;
+    for (const [i, edit] of fresh.entries()) {
+      const row = { job_id: id, version: version + i + 1, edit: JSON.stringify(edit), at: now };
       await trx
         .insertInto('edits')
-        .values({ ...row, ...origin })
+        .values({ ...row, client, request, part: known + i })
         .execute();
     }
-    const changes = { ...stored(next), version: last, updated_at: now };
+    const last = version + fresh.length;
+    const changes = { ...stored(outcome.job), version: last, updated_at: now };
     await trx.updateTable('jobs').set(changes).where('id', '=', id).execute();
-    return { accepted: true, version: last, edits: await editsBetween(trx, id, sent.base, version) };
+    return { accepted: true, version: last, edits: await editsOfOthers(trx, id, sent) };
   });
 }
 
-/** The answer to a request that was applied before, when the client sends it again because the answer was lost. */
-async function answerOfBefore(
-  trx: Transaction<Schema>,
-  id: string,
-  sent: EditRequest,
-): Promise<EditAnswer | null> {
+/** How many edits of a request were applied when it was sent before, its answer having been lost. */
+async function appliedBefore(trx: Transaction<Schema>, id: string, sent: EditRequest): Promise<number> {
+  if (sent.edits.length === 0) return 0;
   const rows = await trx
     .selectFrom('edits')
-    .select(['version'])
+    .select('edit')
     .where('job_id', '=', id)
     .where('client', '=', sent.client)
     .where('request', '=', sent.request)
     .orderBy('part')
     .execute();
-  if (rows.length === 0) return null;
-  const first = rows[0].version;
-  return {
-    accepted: true,
-    version: first + rows.length - 1,
-    edits: await editsBetween(trx, id, sent.base, first - 1),
-  };
+  if (rows.some((row, i) => row.edit !== JSON.stringify(sent.edits[i]))) {
+    throw new Refusal(422, `request: expected a new number, ${sent.request} was used for other edits`);
+  }
+  return rows.length;
+}
+
+/** Edits since the base of a request that are not the request's own, oldest first. */
+async function editsOfOthers(trx: Transaction<Schema>, id: string, sent: EditRequest): Promise<Edit[]> {
+  const rows = await trx
+    .selectFrom('edits')
+    .select(['edit', 'client', 'request'])
+    .where('job_id', '=', id)
+    .where('version', '>', sent.base)
+    .orderBy('version')
+    .execute();
+  return rows
+    .filter((row) => row.client !== sent.client || row.request !== sent.request)
+    .map((row) => JSON.parse(row.edit) as Edit);
 }
 
 /** Marks a job as deleted; it can be restored. */
@@ -263,8 +271,8 @@ export function parseEditRequest(value: unknown): EditRequest {
   const { base, edits, client = newId(), request = 0 } = given;
   const whole = (n: unknown): n is number => Number.isSafeInteger(n) && (n as number) >= 0;
   if (!whole(base)) throw new Refusal(422, 'base: expected a version number');
-  if (!Array.isArray(edits) || edits.length === 0 || edits.length > MOST_EDITS_AT_ONCE) {
-    throw new Refusal(422, `edits: expected 1-${MOST_EDITS_AT_ONCE} edits`);
+  if (!Array.isArray(edits) || edits.length > MOST_EDITS_AT_ONCE) {
+    throw new Refusal(422, `edits: expected at most ${MOST_EDITS_AT_ONCE} edits`);
   }
   if (typeof client !== 'string' || !/^[\w-]{8,40}$/.test(client)) {
     throw new Refusal(422, 'client: expected 8-40 letters, digits, - or _');
