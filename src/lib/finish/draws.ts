@@ -16,7 +16,7 @@ import { normals } from './random.ts';
  * - A lamp moves a drawn colour by what it moves the best estimate: the Jacobian of D65 to lamp is taken as the identity.
  *   After CAT16 it is within about 10 % of that, so a doubt of 2 is off by 0.2.
  * - Desirabilities are read from tables, 1/32 apart in squared ΔE.
- * - A pair whose desirability cannot leave 1 within four standard deviations is not drawn at all.
+ * - A pair whose desirability cannot leave 1 within three standard deviations is not drawn at all.
  * test/finish/draws.test.ts holds these against redrawing, re-integrating and full CIEDE2000.
  */
 
@@ -48,19 +48,20 @@ export interface DrawPlan {
   };
 }
 
-/** A colour as it wanders: for each draw its displacement in Lab, and the three numbers that stand for its unknown spectrum. */
-interface Wandering {
-  readonly dL: Float64Array;
-  readonly da: Float64Array;
-  readonly db: Float64Array;
-}
+/** Three numbers for each draw: a displacement in Lab, or what stands for an unknown spectrum. */
+type Triple = readonly [Float64Array, Float64Array, Float64Array];
+type Offset = readonly [number, number, number];
+
+/** Name of the stream that moves a finish's colours. */
+export const colourStream = (finishId: string) => `colour of ${finishId}`;
+/** Name of the stream that stands for what lamps do to a finish whose reflectance is not known. */
+export const spectrumStream = (finishId: string) => `spectrum of ${finishId}`;
+/** Name of the stream that moves the target. */
+export const TARGET_STREAM = 'the target';
 
 const STEPS = 32;
-/** Standard deviations beyond which a draw is not expected. */
-const REACH = 4;
-/** Largest stretch of a Lab step in ΔE00: near the neutral axis G raises a* by half. */
-const STRETCH = 1.5;
-
+/** Standard deviations beyond which a draw is not expected; what lies there costs a pairing next to nothing. */
+const REACH = 3;
 /** Squared ΔE from which neighbours are as good as they get. */
 const APART_SQUARED = PAIRING_CURVE.apartFull ** 2;
 const PAIRING_TABLE = Float64Array.from({ length: APART_SQUARED * STEPS + 1 }, (_, i) =>
@@ -86,52 +87,64 @@ export function simulate(plan: DrawPlan): Float32Array {
     lrv: logTable(plan.curves.lrv, 120),
   };
   const lampsMatter = lights.some((light) => light.unknownReflectance > 0);
-  const spectrumOf = (finish: PreparedFinish): Wandering | null =>
-    lampsMatter && finish.colours.some((colour) => !colour.measured)
-      ? unit(seed, `spectrum of ${finish.id}`, draws)
-      : null;
+  const spectrumOf = (finish: PreparedFinish) =>
+    lampsMatter && finish.colours.some((colour) => !colour.measured);
 
-  const targetMoves = plan.target && wander(plan.target.root, unit(seed, 'the target', draws));
-  const fixed = plan.fixed.map(({ finish, contact }) => {
-    const draw = unit(seed, `colour of ${finish.id}`, draws);
+  const targetMoves = plan.target && wander(plan.target.root, unit(seed, TARGET_STREAM, draws));
+  const fixed = plan.fixed.map(({ finish, contact }): DrawnNeighbour => {
+    const draw = unit(seed, colourStream(finish.id), draws);
     return {
       finish,
       contact,
-      colours: finish.colours.map((colour) => wander(colour.root, draw)),
-      spectrum: spectrumOf(finish),
+      moves: finish.colours.map((colour) => wander(colour.root, draw)),
+      spectrum: spectrumOf(finish) ? unit(seed, spectrumStream(finish.id), draws) : null,
     };
   });
 
   const score = new Float64Array(draws);
-  const room = new Float64Array(Math.max(1, lights.length) * draws);
-  const [w0, w1, w2] = [new Float64Array(draws), new Float64Array(draws), new Float64Array(draws)];
+  const lamps = Math.max(1, lights.length);
+  const room = new Float64Array(lamps * draws);
+  const scratch = { draw: triple(draws), spectrum: triple(draws) };
+  const pair: DrawnPair = {
+    u: new Float64Array(3 * lamps),
+    unknown: new Float64Array(lamps),
+    w: triple(draws),
+    n: triple(draws),
+  };
+  const moves: Triple[] = [];
 
   candidates.forEach(({ finish, certain, weights }, row) => {
     score.fill(certain);
-    const draw = unit(seed, `colour of ${finish.id}`, draws);
-    const moves = finish.colours.map((colour) => wander(colour.root, draw));
-    const spectrum = weights.pairing > 0 || weights.steadiness > 0 ? spectrumOf(finish) : null;
+    drawUnit(scratch.draw, seed, colourStream(finish.id));
+    finish.colours.forEach((colour, i) =>
+      wanderInto((moves[i] ??= triple(draws)), colour.root, scratch.draw),
+    );
+    const spectrum =
+      spectrumOf(finish) && (weights.pairing > 0 || weights.steadiness > 0) ? scratch.spectrum : null;
+    if (spectrum) drawUnit(spectrum, seed, spectrumStream(finish.id));
 
     if (weights.nearness > 0 && plan.target && targetMoves) {
       room.fill(0, 0, draws);
-      finish.colours.forEach((colour, i) => {
-        const form = localForm(plan.target!.lab, colour.lab);
-        mapDifference(form, moves[i], targetMoves, [w0, w1, w2]);
-        const [u0, u1, u2] = offset(form, plan.target!.lab, colour.lab);
+      for (let i = 0; i < finish.colours.length; i++) {
+        const colour = finish.colours[i];
+        const form = localForm(plan.target.lab, colour.lab);
+        mapDifference(pair.w, form, moves[i], targetMoves);
+        const [u0, u1, u2] = offset(form, plan.target.lab, colour.lab);
+        const [w0, w1, w2] = pair.w;
         for (let t = 0; t < draws; t++) {
           const x = u0 + w0[t];
           const y = u1 + w1[t];
           const z = u2 + w2[t];
           room[t] += colour.share * Math.sqrt(x * x + y * y + z * z);
         }
-      });
+      }
       addFromTable(score, room, tables.nearness, weights.nearness);
     }
 
     if (weights.pairing > 0) {
       for (const neighbour of fixed) {
         const weight = weights.pairing * neighbour.contact;
-        if (weight > 0) addPairing(neighbour, weight);
+        if (weight > 0) addPairing({ finish, moves, spectrum, contact: 1 }, neighbour, weight);
       }
     }
 
@@ -144,114 +157,131 @@ export function simulate(plan: DrawPlan): Float32Array {
       room.fill(0, 0, draws);
       finish.colours.forEach((colour, i) => {
         const shift = colour.lrv - luminousReflectance(colour.lab.L);
+        const [dL] = moves[i];
         for (let t = 0; t < draws; t++) {
-          room[t] += colour.share * Math.max(0, shift + luminousReflectance(colour.lab.L + moves[i].dL[t]));
+          room[t] += colour.share * Math.max(0, shift + luminousReflectance(colour.lab.L + dL[t]));
         }
       });
       addFromTable(score, room, tables.lrv, weights.lrv);
     }
 
     scores.set(score, row * draws);
-
-    function addPairing(neighbour: (typeof fixed)[number], weight: number): void {
-      const lamps = Math.max(1, lights.length);
-      let drawn = false;
-      finish.colours.forEach((colour, i) => {
-        neighbour.finish.colours.forEach((other, j) => {
-          if (alwaysApart(other, colour, lights)) return;
-          if (!drawn) room.fill(0, 0, lamps * draws);
-          drawn = true;
-          const share = colour.share * other.share;
-          const form = localForm(other.lab, colour.lab);
-          mapDifference(form, moves[i], neighbour.colours[j], [w0, w1, w2]);
-          const a = colour.measured ? null : spectrum;
-          const b = other.measured ? null : neighbour.spectrum;
-          for (let l = 0; l < lamps; l++) {
-            const index = lights.length > 0 ? l : -1;
-            const u = offset(form, seen(other, index), seen(colour, index));
-            const unknown = lights.length > 0 ? lights[l].unknownReflectance : 0;
-            const into = room.subarray(l * draws, (l + 1) * draws);
-            if (unknown > 0 && a && b && a !== b) pairTwoUnknown(into, share, u, [w0, w1, w2], unknown, a, b);
-            else if (unknown > 0 && (a || b) && a !== b)
-              pairOneUnknown(into, share, u, [w0, w1, w2], unknown, (a ?? b)!);
-            else pairKnown(into, share, u, [w0, w1, w2]);
-          }
-        });
-      });
-      if (!drawn) return;
-      // The worst light decides.
-      for (let t = 0; t < draws; t++) {
-        let worst = room[t];
-        for (let l = 1; l < lamps; l++) {
-          const value = room[l * draws + t];
-          if (value < worst) worst = value;
-        }
-        score[t] += weight * worst;
-      }
-    }
   });
   return scores;
-}
 
-type Triple = readonly [Float64Array, Float64Array, Float64Array];
-type Offset = readonly [number, number, number];
-
-/** Adds share × ln desirability of the pair for each draw, both reflectances known (or under D65). */
-function pairKnown(into: Float64Array, share: number, u: Offset, [w0, w1, w2]: Triple): void {
-  const [u0, u1, u2] = u;
-  for (let t = 0; t < into.length; t++) {
-    const x = u0 + w0[t];
-    const y = u1 + w1[t];
-    const z = u2 + w2[t];
-    const squared = x * x + y * y + z * z;
-    if (squared < APART_SQUARED) into[t] += share * PAIRING_TABLE[(squared * STEPS) | 0];
+  /** Adds weight × ln desirability of a pairing to every draw's score; the worst light decides. */
+  function addPairing(tried: DrawnNeighbour, there: DrawnNeighbour, weight: number): void {
+    const plain = tried.finish.colours.length === 1 && there.finish.colours.length === 1;
+    // A finish beside itself has one spectrum, whatever it is.
+    const same = tried.finish.id === there.finish.id;
+    let drawn = false;
+    for (let i = 0; i < tried.finish.colours.length; i++) {
+      const colour = tried.finish.colours[i];
+      for (let j = 0; j < there.finish.colours.length; j++) {
+        const other = there.finish.colours[j];
+        const form = localForm(other.lab, colour.lab);
+        const { u, unknown, w, n } = pair;
+        for (let l = 0; l < lamps; l++) {
+          const index = lights.length > 0 ? l : -1;
+          const [x, y, z] = offset(form, seen(other, index), seen(colour, index));
+          u[3 * l] = x;
+          u[3 * l + 1] = y;
+          u[3 * l + 2] = z;
+          unknown[l] = index < 0 ? 0 : lights[l].unknownReflectance;
+        }
+        if (alwaysApart(form, other, colour, pair)) continue;
+        mapDifference(w, form, tried.moves[i], there.moves[j]);
+        subtract(
+          n,
+          colour.measured || same ? null : tried.spectrum,
+          other.measured || same ? null : there.spectrum,
+        );
+        if (plain) return addWorst(score, weight, pair);
+        if (!drawn) room.fill(0, 0, lamps * draws);
+        drawn = true;
+        addEach(room, colour.share * other.share, pair);
+      }
+    }
+    if (!drawn) return;
+    for (let t = 0; t < draws; t++) {
+      let worst = room[t];
+      for (let l = 1; l < lamps; l++) {
+        const value = room[l * draws + t];
+        if (value < worst) worst = value;
+      }
+      score[t] += weight * worst;
+    }
   }
 }
 
-function pairOneUnknown(
-  into: Float64Array,
-  share: number,
-  u: Offset,
-  w: Triple,
-  unknown: number,
-  m: Wandering,
-): void {
-  const [u0, u1, u2] = u;
+interface DrawnNeighbour {
+  readonly finish: PreparedFinish;
+  readonly contact: number;
+  readonly moves: readonly Triple[];
+  readonly spectrum: Triple | null;
+}
+
+/** A pair of colours in the space of its local form: per light the offset u and the doubt of unknown spectra, per draw w and n. */
+interface DrawnPair {
+  readonly u: Float64Array;
+  readonly unknown: Float64Array;
+  readonly w: Triple;
+  readonly n: Triple;
+}
+
+/** Adds weight × the worst light's ln desirability of one pair to each draw. */
+function addWorst(score: Float64Array, weight: number, { u, unknown, w, n }: DrawnPair): void {
   const [w0, w1, w2] = w;
-  const { dL, da, db } = m;
-  for (let t = 0; t < into.length; t++) {
-    const x = u0 + w0[t] + unknown * dL[t];
-    const y = u1 + w1[t] + unknown * da[t];
-    const z = u2 + w2[t] + unknown * db[t];
-    const squared = x * x + y * y + z * z;
-    if (squared < APART_SQUARED) into[t] += share * PAIRING_TABLE[(squared * STEPS) | 0];
+  const [n0, n1, n2] = n;
+  const lamps = unknown.length;
+  for (let t = 0; t < score.length; t++) {
+    const wx = w0[t];
+    const wy = w1[t];
+    const wz = w2[t];
+    const nx = n0[t];
+    const ny = n1[t];
+    const nz = n2[t];
+    let worst = 0;
+    for (let l = 0; l < lamps; l++) {
+      const k = unknown[l];
+      const x = u[3 * l] + wx + k * nx;
+      const y = u[3 * l + 1] + wy + k * ny;
+      const z = u[3 * l + 2] + wz + k * nz;
+      const squared = x * x + y * y + z * z;
+      if (squared < APART_SQUARED) {
+        const value = PAIRING_TABLE[(squared * STEPS) | 0];
+        if (value < worst) worst = value;
+      }
+    }
+    score[t] += weight * worst;
   }
 }
 
-function pairTwoUnknown(
-  into: Float64Array,
-  share: number,
-  u: Offset,
-  w: Triple,
-  unknown: number,
-  m: Wandering,
-  n: Wandering,
-): void {
-  const [u0, u1, u2] = u;
+/** Adds share × ln desirability of one pair of colours, light by light, to rows of draws. */
+function addEach(room: Float64Array, share: number, { u, unknown, w, n }: DrawnPair): void {
   const [w0, w1, w2] = w;
-  for (let t = 0; t < into.length; t++) {
-    const x = u0 + w0[t] + unknown * (m.dL[t] - n.dL[t]);
-    const y = u1 + w1[t] + unknown * (m.da[t] - n.da[t]);
-    const z = u2 + w2[t] + unknown * (m.db[t] - n.db[t]);
-    const squared = x * x + y * y + z * z;
-    if (squared < APART_SQUARED) into[t] += share * PAIRING_TABLE[(squared * STEPS) | 0];
+  const [n0, n1, n2] = n;
+  const draws = w0.length;
+  for (let l = 0; l < unknown.length; l++) {
+    const k = unknown[l];
+    const u0 = u[3 * l];
+    const u1 = u[3 * l + 1];
+    const u2 = u[3 * l + 2];
+    const row = l * draws;
+    for (let t = 0; t < draws; t++) {
+      const x = u0 + w0[t] + k * n0[t];
+      const y = u1 + w1[t] + k * n1[t];
+      const z = u2 + w2[t] + k * n2[t];
+      const squared = x * x + y * y + z * z;
+      if (squared < APART_SQUARED) room[row + t] += share * PAIRING_TABLE[(squared * STEPS) | 0];
+    }
   }
 }
 
 /** Fills `room` with the movement between lights of each draw: the largest between any two, colours by area. */
 function drawMovement(
   finish: PreparedFinish,
-  spectrum: Wandering | null,
+  spectrum: Triple | null,
   lights: readonly PreparedLight[],
   room: Float64Array,
   draws: number,
@@ -272,7 +302,7 @@ function drawMovement(
           for (let t = 0; t < draws; t++) apart[t] += distance;
           continue;
         }
-        const { dL, da, db } = spectrum;
+        const [dL, da, db] = spectrum;
         for (let t = 0; t < draws; t++) {
           const x = x0 + unknown * dL[t];
           const y = y0 + unknown * da[t];
@@ -311,22 +341,39 @@ function luminousReflectance(L: number): number {
   return L > 8 ? 100 * f * f * f : (100 * L) / (29 / 3) ** 3;
 }
 
-/** Whether two colours stay so far apart, whatever is drawn, that their desirability is 1 under every light. */
-function alwaysApart(p: Appearance, q: Appearance, lights: readonly PreparedLight[]): boolean {
-  const spread = Math.sqrt(squaredLength(p.root) + squaredLength(q.root));
-  const count = Math.max(1, lights.length);
-  for (let l = 0; l < count; l++) {
-    const index = lights.length > 0 ? l : -1;
-    const unknown =
-      index < 0 ? 0 : lights[l].unknownReflectance * Math.sqrt((p.measured ? 0 : 3) + (q.measured ? 0 : 3));
-    const nearest = deltaE2000(seen(p, index), seen(q, index)) - REACH * (STRETCH * spread + unknown);
-    if (nearest < PAIRING_CURVE.apartFull) return false;
+/**
+ * Whether a pair of colours stays so far apart that its desirability is 1 under every light, short of a draw beyond `REACH`
+ * standard deviations. |u + v| is at least û·(u + v), a normal number whose spread is known.
+ */
+function alwaysApart(
+  form: readonly number[],
+  p: Appearance,
+  q: Appearance,
+  { u, unknown }: DrawnPair,
+): boolean {
+  const spectra = (p.measured ? 0 : 1) + (q.measured ? 0 : 1);
+  for (let l = 0; l < unknown.length; l++) {
+    const x = u[3 * l];
+    const y = u[3 * l + 1];
+    const z = u[3 * l + 2];
+    const length = Math.sqrt(x * x + y * y + z * z);
+    if (length <= PAIRING_CURVE.apartFull) return false;
+    // ûᵀA, then times each root.
+    const g0 = (x * form[0]) / length;
+    const g1 = (x * form[1] + y * form[4]) / length;
+    const g2 = (x * form[2] + y * form[5] + z * form[8]) / length;
+    const variance = along(g0, g1, g2, p.root) + along(g0, g1, g2, q.root) + spectra * unknown[l] ** 2;
+    if (length - REACH * Math.sqrt(variance) < PAIRING_CURVE.apartFull) return false;
   }
   return true;
 }
 
-function squaredLength(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value * value, 0);
+/** Variance of g·δ for a δ with this covariance root. */
+function along(g0: number, g1: number, g2: number, root: readonly number[]): number {
+  const c0 = g0 * root[0] + g1 * root[3] + g2 * root[6];
+  const c1 = g1 * root[4] + g2 * root[7];
+  const c2 = g2 * root[8];
+  return c0 * c0 + c1 * c1 + c2 * c2;
 }
 
 /**
@@ -367,50 +414,67 @@ function offset(form: readonly number[], reference: Lab, sample: Lab): Offset {
   return [x * scale, y * scale, z * scale];
 }
 
-/** Writes A·(moved sample − moved reference) of every draw into the three arrays. */
-function mapDifference(
-  form: readonly number[],
-  sample: Wandering,
-  reference: Wandering,
-  [w0, w1, w2]: Triple,
-): void {
+/** Writes A·(moved sample − moved reference) of every draw. */
+function mapDifference(into: Triple, form: readonly number[], sample: Triple, reference: Triple): void {
   const [f0, f1, f2, , f4, f5, , , f8] = form;
-  const { dL, da, db } = sample;
-  const { dL: rL, da: ra, db: rb } = reference;
+  const [w0, w1, w2] = into;
+  const [sL, sa, sb] = sample;
+  const [rL, ra, rb] = reference;
   for (let t = 0; t < w0.length; t++) {
-    const L = dL[t] - rL[t];
-    const a = da[t] - ra[t];
-    const b = db[t] - rb[t];
+    const L = sL[t] - rL[t];
+    const a = sa[t] - ra[t];
+    const b = sb[t] - rb[t];
     w0[t] = f0 * L + f1 * a + f2 * b;
     w1[t] = f4 * a + f5 * b;
     w2[t] = f8 * b;
   }
 }
 
-/** Three independent standard normals per draw, from a stream of their own. */
-export function unit(seed: number, stream: string, draws: number): Wandering {
-  const next = normals(seed, stream);
-  const [dL, da, db] = [new Float64Array(draws), new Float64Array(draws), new Float64Array(draws)];
-  for (let t = 0; t < draws; t++) {
-    dL[t] = next();
-    da[t] = next();
-    db[t] = next();
+/** Writes a − b; what is absent counts as 0. */
+function subtract(into: Triple, a: Triple | null, b: Triple | null): void {
+  for (let axis = 0; axis < 3; axis++) {
+    const out = into[axis];
+    if (a) out.set(a[axis]);
+    else out.fill(0);
+    if (b) {
+      const other = b[axis];
+      for (let t = 0; t < out.length; t++) out[t] -= other[t];
+    }
   }
-  return { dL, da, db };
+}
+
+function triple(draws: number): Triple {
+  return [new Float64Array(draws), new Float64Array(draws), new Float64Array(draws)];
+}
+
+/** Three independent standard normals per draw, from a stream of their own. */
+export function unit(seed: number, stream: string, draws: number): Triple {
+  const out = triple(draws);
+  drawUnit(out, seed, stream);
+  return out;
+}
+
+function drawUnit([x, y, z]: Triple, seed: number, stream: string): void {
+  const next = normals(seed, stream);
+  for (let t = 0; t < x.length; t++) {
+    x[t] = next();
+    y[t] = next();
+    z[t] = next();
+  }
 }
 
 /** Displacements of a colour with this covariance root. The colours of one finish share their draw: errors are common to them. */
-export function wander(root: readonly number[], draw: Wandering): Wandering {
-  const draws = draw.dL.length;
-  const [dL, da, db] = [new Float64Array(draws), new Float64Array(draws), new Float64Array(draws)];
+export function wander(root: readonly number[], draw: Triple): Triple {
+  const out = triple(draw[0].length);
+  wanderInto(out, root, draw);
+  return out;
+}
+
+function wanderInto([dL, da, db]: Triple, root: readonly number[], [x, y, z]: Triple): void {
   const [r0, , , r3, r4, , r6, r7, r8] = root;
-  for (let t = 0; t < draws; t++) {
-    const x = draw.dL[t];
-    const y = draw.da[t];
-    const z = draw.db[t];
-    dL[t] = r0 * x;
-    da[t] = r3 * x + r4 * y;
-    db[t] = r6 * x + r7 * y + r8 * z;
+  for (let t = 0; t < dL.length; t++) {
+    dL[t] = r0 * x[t];
+    da[t] = r3 * x[t] + r4 * y[t];
+    db[t] = r6 * x[t] + r7 * y[t] + r8 * z[t];
   }
-  return { dL, da, db };
 }

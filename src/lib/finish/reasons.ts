@@ -1,6 +1,6 @@
 import { CRITERIA, movementWords } from './criteria.ts';
 import type { CriterionName } from './criteria.ts';
-import { unit } from './draws.ts';
+import { TARGET_STREAM, colourStream, spectrumStream, unit } from './draws.ts';
 import { doubtInWords, doubtPerAxis } from './evidence.ts';
 import { days } from './limits.ts';
 import { lrvContradiction } from './lrv.ts';
@@ -258,8 +258,7 @@ function drivesDoubt(
   const spread = Math.sqrt(difference.reduce((sum, value) => sum + (value - mean) ** 2, 0) / draws);
   if (spread < NO_SPREAD) return { kind: 'nothing' };
   const explained = (stream: string): number => {
-    const { dL, da, db } = unit(seed, stream, draws);
-    return [dL, da, db].reduce((sum, axis) => {
+    return unit(seed, stream, draws).reduce((sum, axis) => {
       let covariance = 0;
       for (let t = 0; t < draws; t++) covariance += axis[t] * (difference[t] - mean);
       return sum + (covariance / draws / spread) ** 2;
@@ -269,14 +268,14 @@ function drivesDoubt(
   const culprits: { culprit: Culprit; share: number }[] = [
     {
       culprit: { kind: 'candidates' },
-      share: ids.reduce((sum, id) => sum + explained(`colour of ${id}`), 0),
+      share: ids.reduce((sum, id) => sum + explained(colourStream(id)), 0),
     },
-    { culprit: { kind: 'lamps' }, share: ids.reduce((sum, id) => sum + explained(`spectrum of ${id}`), 0) },
+    { culprit: { kind: 'lamps' }, share: ids.reduce((sum, id) => sum + explained(spectrumStream(id)), 0) },
   ];
-  if (ground.input.target) culprits.push({ culprit: { kind: 'target' }, share: explained('the target') });
+  if (ground.input.target) culprits.push({ culprit: { kind: 'target' }, share: explained(TARGET_STREAM) });
   for (const { finish, surfaceName } of ground.fixed) {
     if (ids.includes(finish.id)) continue;
-    culprits.push({ culprit: { kind: 'fixed', surfaceName }, share: explained(`colour of ${finish.id}`) });
+    culprits.push({ culprit: { kind: 'fixed', surfaceName }, share: explained(colourStream(finish.id)) });
   }
   return culprits.reduce((a, b) => (b.share > a.share + 1e-9 ? b : a)).culprit;
 }
