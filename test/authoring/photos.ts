@@ -8,7 +8,7 @@ import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import zlib from 'node:zlib';
-import sharp from 'sharp';
+import sharp, { type Sharp } from 'sharp';
 import { spaceProfile, writeProfile } from '../../src/lib/server/profile.ts';
 
 const OUT = path.resolve(import.meta.dirname, '../fixtures/photos');
@@ -100,7 +100,7 @@ async function make() {
 
   // Orientation: the patches stand as listed once the picture is turned upright.
   for (let orientation = 1; orientation <= 8; orientation += 1) {
-    const stored = await unturned(orientation);
+    const stored = unturned(orientation);
     await stored
       .jpeg({ quality: 95, chromaSubsampling: '4:4:4' })
       .withMetadata({ orientation })
@@ -141,7 +141,7 @@ async function make() {
   heif(out('adobe-like.png'), 'adobe-like.heic');
   heif(out('turned-6.jpg'), 'exif-6.heic');
   heif(out('located.jpg'), 'located.heic');
-  fs.writeFileSync(out('rotated-box.heic'), await rotated(out('srgb.heic')));
+  fs.writeFileSync(out('rotated-box.heic'), rotated(out('srgb.heic')));
   execFileSync('heif-enc', ['-A', '-q', '90', '-p', 'chroma=444', out('p3.png'), '-o', out('p3.avif')], {
     stdio: 'ignore',
   });
@@ -184,25 +184,73 @@ async function make() {
   fs.rmSync(TMP, { recursive: true });
 }
 
-/** The scene as a camera held in a given orientation stores it (EXIF 2.32, tag 0x0112). */
-async function unturned(orientation: number) {
-  const turn: Record<number, (image: sharp.Sharp) => sharp.Sharp> = {
-    1: (i) => i,
-    2: (i) => i.flop(),
-    3: (i) => i.rotate(180),
-    4: (i) => i.flip(),
-    5: (i) => i.rotate(90).flop(),
-    6: (i) => i.rotate(270),
-    7: (i) => i.rotate(270).flop(),
-    8: (i) => i.rotate(90),
-  };
-  const bytes = await turn[orientation](picture()).png().toBuffer();
-  return sharp(bytes);
+/**
+ * The scene as a camera held in a given orientation stores it: EXIF 2.32, tag 0x0112, says on which side of the upright
+ * picture the stored first row and first column lie.
+ */
+function unturned(orientation: number): Sharp {
+  const upright = scene(PATCHES);
+  const swapped = orientation >= 5;
+  const [width, height] = swapped ? [HEIGHT, WIDTH] : [WIDTH, HEIGHT];
+  const rowFromRight = [6, 7].includes(orientation);
+  const rowFromBottom = [3, 4].includes(orientation);
+  const columnFromRight = [2, 3].includes(orientation);
+  const columnFromBottom = [7, 8].includes(orientation);
+  const data = new Uint8Array(width * height * 3);
+  for (let row = 0; row < height; row += 1) {
+    for (let column = 0; column < width; column += 1) {
+      const [along, down] = swapped ? [row, column] : [column, row];
+      const x = (swapped ? rowFromRight : columnFromRight) ? WIDTH - 1 - along : along;
+      const y = (swapped ? columnFromBottom : rowFromBottom) ? HEIGHT - 1 - down : down;
+      const from = (y * WIDTH + x) * 3;
+      data.set(upright.subarray(from, from + 3), (row * width + column) * 3);
+    }
+  }
+  return sharp(data, { raw: { width, height, channels: 3 } });
 }
 
-/** Puts a rotation box of 90 degrees (ISO/IEC 23008-12, 6.5.10) into a HEIC file of one picture. */
-async function rotated(file: string): Promise<Buffer> {
-  return fs.readFileSync(file);
+/**
+ * Puts a rotation of 90 degrees anticlockwise (box `irot`, ISO/IEC 23008-12, 6.5.10) into a HEIC file of one picture: the
+ * property is appended to `ipco`, tied to item 1 in `ipma`, and the offsets in `iloc` move by what that adds.
+ */
+function rotated(file: string): Buffer {
+  const bytes = fs.readFileSync(file);
+  const find = (type: string) => bytes.indexOf(type, 0, 'latin1') - 4;
+  const ipco = find('ipco');
+  const ipma = find('ipma');
+  const iloc = find('iloc');
+  const end = (at: number) => at + bytes.readUInt32BE(at);
+  // Box ipma, version 0, flags 0: entry count, item id (16 bits), association count, associations of 8 bits.
+  const count = ipma + 12 + 4 + 2;
+  if (bytes.readUInt32BE(ipma + 8) !== 0 || bytes.readUInt32BE(ipma + 12) !== 1)
+    throw new Error('Unforeseen ipma');
+  const properties = (() => {
+    let number = 0;
+    for (let at = ipco + 8; at < end(ipco); at = end(at)) number += 1;
+    return number;
+  })();
+  const irot = Buffer.from([0, 0, 0, 9, ...Buffer.from('irot', 'latin1'), 1]);
+  const added = irot.length + 1;
+  for (const box of ['meta', 'iprp']) bytes.writeUInt32BE(bytes.readUInt32BE(find(box)) + added, find(box));
+  bytes.writeUInt32BE(bytes.readUInt32BE(ipco) + irot.length, ipco);
+  bytes.writeUInt32BE(bytes.readUInt32BE(ipma) + 1, ipma);
+  bytes[count] += 1;
+  // Box iloc: 4 bits each for the sizes of offset, length and base offset; here 4, 4 and 0 or 4.
+  const version = bytes[iloc + 8];
+  const base = bytes[iloc + 13] >> 4;
+  if (bytes[iloc + 12] !== 0x44 || bytes.readUInt16BE(iloc + 14) !== 1) throw new Error('Unforeseen iloc');
+  const item = iloc + 16;
+  const offset = item + 2 + (version === 1 ? 2 : 0) + 2 + base + 2;
+  bytes.writeUInt32BE(bytes.readUInt32BE(offset) + added, offset);
+  const endOfIpco = ipco + bytes.readUInt32BE(ipco) - irot.length;
+  const endOfIpma = ipma + bytes.readUInt32BE(ipma) - 1;
+  return Buffer.concat([
+    bytes.subarray(0, endOfIpco),
+    irot,
+    bytes.subarray(endOfIpco, endOfIpma),
+    Buffer.from([0x80 | (properties + 1)]),
+    bytes.subarray(endOfIpma),
+  ]);
 }
 
 /** Fixed noise, so that cutting a file off really loses something. */
