@@ -19,6 +19,30 @@ describe('the name of a colour', () => {
     expect(reached).toBe(261);
   });
 
+  test('in the middle of a published block is that of the block (Kelly and Judd 1976)', () => {
+    const families = ['R', 'YR', 'Y', 'GY', 'G', 'BG', 'B', 'PB', 'P', 'RP'];
+    const angle = (text: string) => {
+      const [, number, family] = /^(\d+)([A-Z]+)$/.exec(text)!;
+      return 10 * families.indexOf(family) + Number(number);
+    };
+    const words = new Map(published.map((row) => [row.number, plain(row.name)]));
+    let reached = 0;
+    for (const row of readTable('iscc_nbs_blocks_sample.csv')) {
+      const from = angle(row.hue_begin);
+      const hue = (from + ((angle(row.hue_end) - from + 100) % 100 || 100) / 2) % 100 || 100;
+      const family = Math.ceil(hue / 10) - 1;
+      const value = (Number(row.value_begin) + Math.min(Number(row.value_end), 9.6)) / 2;
+      const chroma =
+        (Number(row.chroma_begin) + Math.min(Number(row.chroma_end), Number(row.chroma_begin) + 2)) / 2;
+      const notation = `${hue - 10 * family}${families[family]} ${value}/${chroma}`;
+      const lab = munsellToLab(notation);
+      if (lab === null) continue;
+      reached++;
+      expect(colourName(lab), notation).toBe(words.get(row.number));
+    }
+    expect(reached).toBeGreaterThan(120);
+  });
+
   test('of the 24-patch target is the published one for 15 of the 18 chromatic patches or more', () => {
     // Names published with the target (McCamy, Marcus and Davidson 1976, from memory) are of other chips than those
     // measured (Ohta 1997); three lie on a boundary between two names.

@@ -177,13 +177,20 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
   }
 
   function miss(): number {
-    return Math.max(...reached.map((v, i) => Math.abs(v - target[i])));
+    return Math.max(
+      Math.abs(reached[0] - target[0]),
+      Math.abs(reached[1] - target[1]),
+      Math.abs(reached[2] - target[2]),
+    );
   }
 
   /** Gauss-Newton from the present x; true when it settled on a reflectance that meets the target. */
   function climb(longest: number): boolean {
+    let moved = Infinity;
     for (let step = 0; step < 40; step++) {
       evaluate();
+      // A logit within 0.001 of the most probable one is as good; the colour is held far tighter.
+      if (moved < 1e-3 && miss() < 1e-7) return true;
       if (!reached.every((v) => v > 0 && v < 1)) return false;
       slopes();
       covariances(J, CJ);
@@ -203,10 +210,7 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
       if (!Number.isFinite(largest)) return false;
       const scale = Math.min(1, longest / largest);
       for (let j = 0; j < N; j++) x[j] += scale * r[j];
-      if (largest < 1e-4) {
-        evaluate();
-        return miss() < 1e-7;
-      }
+      moved = scale * largest;
     }
     evaluate();
     return miss() < 1e-7;
