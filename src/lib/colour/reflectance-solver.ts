@@ -26,8 +26,8 @@ const LOCAL_SHARE = 0.5;
 const NEAR_BLACK = 1e-6;
 const NEAR_WHITE = 1 - 5e-5;
 
-/** Scale on the linearised posterior, from cross-validation: without it the spread is about three times too wide. */
-const SPREAD_SCALE = 0.3;
+/** Scale on the linearised posterior, from cross-validation: without it the spread is about twice too wide. */
+const SPREAD_SCALE = 0.25;
 
 /** Variance added to each axis of the spread: the rounding of any colour that is written down. */
 const SPREAD_FLOOR = 0.01;
