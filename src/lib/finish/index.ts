@@ -43,3 +43,5 @@ export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWor
 export type { CriterionName, Movement, Nearness } from './criteria.ts';
 export { TOLD_APART, rank } from './ranking.ts';
 export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './ranking.ts';
+export { fromLrv, parseColourText } from './typed-colour.ts';
+export type { ColourError, ReadColour } from './typed-colour.ts';
