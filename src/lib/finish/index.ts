@@ -45,3 +45,8 @@ export { TOLD_APART, rank } from './ranking.ts';
 export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './ranking.ts';
 export { fromLrv, parseColourText } from './typed-colour.ts';
 export type { ColourError, ReadColour } from './typed-colour.ts';
+export { FINISH_KINDS, parseFinishKind } from './swatch.ts';
+export type { FinishKind, ReadProblem, ReadSwatch, SwatchReading } from './swatch.ts';
+export { parseSwatchList } from './swatch-list.ts';
+export { parseCgats } from './cgats.ts';
+export { parseCxf } from './cxf.ts';
