@@ -56,6 +56,7 @@ function load(reference: Lab, sample: Lab): void {
   pair[3] = sample.L;
   pair[4] = sample.a;
   pair[5] = sample.b;
+  if (Number.isFinite(pair[0] + pair[1] + pair[2] + pair[3] + pair[4] + pair[5])) return;
   for (let i = 0; i < 6; i++) {
     if (!Number.isFinite(pair[i])) {
       const which = i < 3 ? 'reference' : 'sample';
