@@ -7,7 +7,9 @@ import {
   illuminant,
   labToXyz,
   nearestReflectance,
+  recoveredLook,
   transform,
+  transformCovariance,
   tristimulusWeights,
   viewingConditions,
   xyzToCam16,
@@ -16,6 +18,7 @@ import {
 import type { Cam16Ucs, Lab, XYZ } from '#lib/colour/index.ts';
 import { covarianceRoot } from './evidence.ts';
 import type { Estimate } from './evidence.ts';
+import { localForm } from './local-difference.ts';
 import type { Sheen } from './sheen.ts';
 
 /** One colour of a finish: a paint has one, a stone or a patterned tile several by area. */
@@ -51,10 +54,8 @@ export interface PreparedLight {
   readonly name: string;
   /** Three rows of 81: X, Y, Z after CAT16 to D65/10° with full adaptation. */
   readonly weights: Float64Array;
-  /**
-   * Standard deviation per axis, ΔE, of what this light does to a colour whose reflectance is not known. 0 for D65 itself.
-   */
-  readonly unknownReflectance: number;
+  /** Standard deviation per axis, ΔE00, of what this light does to a mid colour whose reflectance is not known; near 0 for D65. */
+  readonly unknown: number;
 }
 
 /** One colour of a finish under D65 and under each light of the room. */
@@ -67,6 +68,8 @@ export interface Appearance {
   readonly root: readonly number[];
   /** Whether the reflectance was measured; otherwise it is the most plausible one for the colour. */
   readonly measured: boolean;
+  /** How much of a light's `unknown` this colour has: 0 for a measured one, 1 at mid lightness, less for whites and blacks. */
+  readonly unknown: number;
   /** Light reflectance value, Y for D65/10°, 0-100. */
   readonly lrv: number;
   /** Under each light, adapted to D65: CIELAB. */
@@ -93,15 +96,6 @@ export interface PreparedFinish {
 export type ReflectanceCache = Map<string, ArrayLike<number>>;
 
 /**
- * Mean colour difference, ΔE00 under another lamp, between a colour seen through its recovered reflectance and through
- * its true one, for lamps about as far from D65 as `FAR_LIGHT`. Measured on prototypes over eight lamps: 1.0-1.7.
- */
-const RECOVERY_ERROR = 1.4;
-
-/** Spectral distance (see `spectralDistance`) of the lamps that error was measured with, about that of illuminant A. */
-const FAR_LIGHT = 0.3;
-
-/**
  * Conditions in which movement between lights is judged: a room at 200 lx, mid-grey surround, full adaptation. One level
  * for all lights: that a lamp is dimmer than the window changes every finish alike and is not the finish's doing.
  */
@@ -122,10 +116,8 @@ const DAYLIGHT_WEIGHTS = tristimulusWeights(DAYLIGHT);
  * @throws RangeError for a spectrum that is not on the grid, negative or dark.
  */
 export function prepareLight(light: LightInput): PreparedLight {
-  const weights = tristimulusWeights({
-    illuminant: Float64Array.from(light.spectrum),
-    observer: OBSERVER_10,
-  });
+  const spectrum = Float64Array.from(light.spectrum);
+  const weights = tristimulusWeights({ illuminant: spectrum, observer: OBSERVER_10 });
   const white = apply(weights, new Float64Array(GRID.count).fill(1));
   // CAT16 with a fixed white is linear in XYZ, so it can be folded into the weights.
   const adaptation = cat16Matrix({ from: white, to: WHITE_D65_10, degree: 1 });
@@ -133,21 +125,40 @@ export function prepareLight(light: LightInput): PreparedLight {
     const adapted = transform(adaptation, [weights[i], weights[GRID.count + i], weights[2 * GRID.count + i]]);
     for (let row = 0; row < 3; row++) weights[row * GRID.count + i] = adapted[row];
   }
-  // A mean length of RECOVERY_ERROR in three dimensions is this much per axis.
-  const perAxis = RECOVERY_ERROR / Math.sqrt(8 / Math.PI);
-  const unknownReflectance = perAxis * Math.min(1.5, spectralDistance(weights) / FAR_LIGHT);
-  return { id: light.id, name: light.name, weights, unknownReflectance };
+  return { id: light.id, name: light.name, weights, unknown: spreadUnder(spectrum, MID) };
 }
 
-/** How differently a light weighs the spectrum once adapted, relative to D65: 0 for D65. */
-function spectralDistance(weights: Float64Array): number {
-  let difference = 0;
-  let whole = 0;
-  for (let i = 0; i < weights.length; i++) {
-    difference += (weights[i] - DAYLIGHT_WEIGHTS[i]) ** 2;
-    whole += DAYLIGHT_WEIGHTS[i] ** 2;
+/** Lightness at which a light's spread is stated; and the muted, warmish colour, as house paints are, it is found with. */
+const MID = 50;
+const muted = (L: number): Lab => ({ L, a: -3, b: 8 });
+
+/**
+ * Spread per axis, ΔE00, that the plausible reflectances of a muted colour of this lightness leave under a light: from the
+ * covariance of `recoveredLook`, measured in the local metric of CIEDE2000. Far more chromatic colours have somewhat less.
+ */
+function spreadUnder(spectrum: Float64Array, L: number): number {
+  const { lab, covariance } = recoveredLook(labToXyz(muted(L), WHITE_D65_10), DAYLIGHT, spectrum);
+  const inForm = transformCovariance(localForm(lab, lab), covariance);
+  return Math.sqrt((inForm[0] + inForm[4] + inForm[8]) / 3);
+}
+
+/** Lightness steps at which the share of a light's spread is known; it hardly depends on the light (within 5 % over lamps). */
+const SHARE_STEP = 10;
+let shares: readonly number[] | null = null;
+
+/** How much of a light's spread a colour of this lightness has, relative to mid lightness. Found once, under illuminant A. */
+function spreadShare(L: number): number {
+  if (!shares) {
+    const lamp = illuminant('A');
+    const mid = spreadUnder(lamp, MID);
+    shares = Array.from(
+      { length: 10 },
+      (_, i) => spreadUnder(lamp, Math.min(95, (i + 1) * SHARE_STEP)) / mid,
+    );
   }
-  return Math.sqrt(difference / whole);
+  const at = Math.min(9, Math.max(1, L / SHARE_STEP)) - 1;
+  const low = Math.floor(at);
+  return shares[low] + (at - low) * (shares[Math.min(9, low + 1)] - shares[low]);
 }
 
 /**
@@ -196,6 +207,7 @@ function appearance(colour: FinishColour, share: number, { lights, cache, where 
     lab,
     root: covarianceRoot(covariance, `the covariance of ${where}`),
     measured,
+    unknown: measured ? 0 : spreadShare(lab.L),
     lrv: daylight.Y,
     labs: adapted.map((xyz) => xyzToLab(xyz, WHITE_D65_10)),
     ucs: adapted.map(toUcs),

@@ -1,4 +1,9 @@
-import { deltaE2000, deltaE2000Components, differenceCam16Ucs } from '#lib/colour/index.ts';
+import {
+  deltaE2000,
+  deltaE2000Components,
+  describeDifference,
+  differenceCam16Ucs,
+} from '#lib/colour/index.ts';
 import type { PreparedFinish, PreparedLight } from './appearance.ts';
 import { largerIsBetter, smallerIsBetter } from './desirability.ts';
 import { placesOf } from './draws.ts';
@@ -78,16 +83,8 @@ export function nearness(target: Estimate, finish: PreparedFinish): Nearness {
       0,
     ),
     components: { dL, dC, dH },
-    words: plainDifference({ dL, dC, dH }),
+    words: describeDifference(target.lab, main.lab),
   };
-}
-
-// TODO: goes when the colour area exports describeDifference.
-function plainDifference({ dL, dC, dH }: { dL: number; dC: number; dH: number }): string {
-  const strongest = Math.max(Math.abs(dL), Math.abs(dC), Math.abs(dH));
-  if (strongest === Math.abs(dL)) return dL > 0 ? 'a shade lighter' : 'a shade darker';
-  if (strongest === Math.abs(dC)) return dC > 0 ? 'a shade cleaner' : 'a shade greyer';
-  return 'of another hue';
 }
 
 /** What one light does to a finish. */

@@ -1,6 +1,6 @@
-import { cholesky, deltaE2000 } from '#lib/colour/index.ts';
 import type { Lab } from '#lib/colour/index.ts';
 import type { Appearance, PreparedFinish, PreparedLight } from './appearance.ts';
+import { along, localForm, offset } from './local-difference.ts';
 import { PAIRING_CURVE, pairingDesirability, seen } from './pairing.ts';
 import { normals } from './random.ts';
 
@@ -50,7 +50,6 @@ export interface DrawPlan {
 
 /** Three numbers for each draw: a displacement in Lab, or what stands for an unknown spectrum. */
 type Triple = readonly [Float64Array, Float64Array, Float64Array];
-type Offset = readonly [number, number, number];
 
 /** Name of the stream that moves a finish's colours. */
 export const colourStream = (finishId: string) => `colour of ${finishId}`;
@@ -86,9 +85,8 @@ export function simulate(plan: DrawPlan): Float32Array {
     steadiness: logTable(plan.curves.steadiness, 50),
     lrv: logTable(plan.curves.lrv, 120),
   };
-  const lampsMatter = lights.some((light) => light.unknownReflectance > 0);
-  const spectrumOf = (finish: PreparedFinish) =>
-    lampsMatter && finish.colours.some((colour) => !colour.measured);
+  const hasUnknown = (finish: PreparedFinish) =>
+    lights.length > 0 && finish.colours.some((colour) => colour.unknown > 0);
 
   const targetMoves = plan.target && wander(plan.target.root, unit(seed, TARGET_STREAM, draws));
   const fixed = plan.fixed.map(({ finish, contact }): DrawnNeighbour => {
@@ -97,7 +95,7 @@ export function simulate(plan: DrawPlan): Float32Array {
       finish,
       contact,
       moves: finish.colours.map((colour) => wander(colour.root, draw)),
-      spectrum: spectrumOf(finish) ? unit(seed, spectrumStream(finish.id), draws) : null,
+      spectrum: hasUnknown(finish) ? unit(seed, spectrumStream(finish.id), draws) : null,
     };
   });
 
@@ -120,7 +118,7 @@ export function simulate(plan: DrawPlan): Float32Array {
       wanderInto((moves[i] ??= triple(draws)), colour.root, scratch.draw),
     );
     const spectrum =
-      spectrumOf(finish) && (weights.pairing > 0 || weights.steadiness > 0) ? scratch.spectrum : null;
+      hasUnknown(finish) && (weights.pairing > 0 || weights.steadiness > 0) ? scratch.spectrum : null;
     if (spectrum) drawUnit(spectrum, seed, spectrumStream(finish.id));
 
     if (weights.nearness > 0 && plan.target && targetMoves) {
@@ -187,15 +185,11 @@ export function simulate(plan: DrawPlan): Float32Array {
           u[3 * l] = x;
           u[3 * l + 1] = y;
           u[3 * l + 2] = z;
-          unknown[l] = index < 0 ? 0 : lights[l].unknownReflectance;
+          unknown[l] = index < 0 ? 0 : lights[l].unknown;
         }
         if (alwaysApart(form, other, colour, pair)) continue;
         mapDifference(w, form, tried.moves[i], there.moves[j]);
-        subtract(
-          n,
-          colour.measured || same ? null : tried.spectrum,
-          other.measured || same ? null : there.spectrum,
-        );
+        mix(n, [same ? null : tried.spectrum, colour.unknown], [same ? null : there.spectrum, other.unknown]);
         if (plain) return addWorst(score, weight, pair);
         if (!drawn) room.fill(0, 0, lamps * draws);
         drawn = true;
@@ -296,7 +290,7 @@ function drawMovement(
         const p = places[i] < 0 ? colour.daylightUcs : colour.ucs[places[i]];
         const q = places[j] < 0 ? colour.daylightUcs : colour.ucs[places[j]];
         const [x0, y0, z0] = [q.J - p.J, q.a - p.a, q.b - p.b];
-        const unknown = colour.measured ? 0 : doubtBetween(lights, places[i], places[j]);
+        const unknown = colour.unknown * doubtBetween(lights, places[i], places[j]);
         if (unknown === 0 || !spectrum) {
           const distance = colour.share * Math.hypot(x0, y0, z0);
           for (let t = 0; t < draws; t++) apart[t] += distance;
@@ -323,7 +317,7 @@ export function placesOf(lights: readonly PreparedLight[]): number[] {
 
 /** Doubt per axis about the movement from one light to another: the same unknown spectrum acts in both. */
 function doubtBetween(lights: readonly PreparedLight[], from: number, to: number): number {
-  const of = (index: number) => (index < 0 ? 0 : lights[index].unknownReflectance);
+  const of = (index: number) => (index < 0 ? 0 : lights[index].unknown);
   return Math.abs(of(to) - of(from));
 }
 
@@ -351,7 +345,7 @@ function alwaysApart(
   q: Appearance,
   { u, unknown }: DrawnPair,
 ): boolean {
-  const spectra = (p.measured ? 0 : 1) + (q.measured ? 0 : 1);
+  const spectra = p.unknown ** 2 + q.unknown ** 2;
   for (let l = 0; l < unknown.length; l++) {
     const x = u[3 * l];
     const y = u[3 * l + 1];
@@ -366,52 +360,6 @@ function alwaysApart(
     if (length - REACH * Math.sqrt(variance) < PAIRING_CURVE.apartFull) return false;
   }
   return true;
-}
-
-/** Variance of g·δ for a δ with this covariance root. */
-function along(g0: number, g1: number, g2: number, root: readonly number[]): number {
-  const c0 = g0 * root[0] + g1 * root[3] + g2 * root[6];
-  const c1 = g1 * root[4] + g2 * root[7];
-  const c2 = g2 * root[8];
-  return c0 * c0 + c1 * c1 + c2 * c2;
-}
-
-/**
- * Upper triangular A with |A·δ|² ≈ ΔE00² for small Lab differences δ about the midpoint of two colours.
- * By differencing: M(i,j) = (E(i+j) − E(i) − E(j)) / 2 with E the squared ΔE of a small step, then A = Cholesky(M)ᵀ.
- */
-export function localForm(reference: Lab, sample: Lab): readonly number[] {
-  const middle = [(reference.L + sample.L) / 2, (reference.a + sample.a) / 2, (reference.b + sample.b) / 2];
-  const step = 0.1;
-  const energy = (i: number, j: number): number => {
-    const from = [...middle];
-    const to = [...middle];
-    for (const axis of i === j ? [i] : [i, j]) {
-      from[axis] -= step / 2;
-      to[axis] += step / 2;
-    }
-    const deltaE = deltaE2000({ L: from[0], a: from[1], b: from[2] }, { L: to[0], a: to[1], b: to[2] });
-    return (deltaE / step) ** 2;
-  };
-  const [LL, aa, bb] = [energy(0, 0), energy(1, 1), energy(2, 2)];
-  const La = (energy(0, 1) - LL - aa) / 2;
-  const Lb = (energy(0, 2) - LL - bb) / 2;
-  const ab = (energy(1, 2) - aa - bb) / 2;
-  const l = cholesky([LL, La, Lb, La, aa, ab, Lb, ab, bb]);
-  return [l[0], l[3], l[6], 0, l[4], l[7], 0, 0, l[8]];
-}
-
-/** The best estimate's difference in the space of the form, scaled so that its length is the exact ΔE00. */
-function offset(form: readonly number[], reference: Lab, sample: Lab): Offset {
-  const L = sample.L - reference.L;
-  const a = sample.a - reference.a;
-  const b = sample.b - reference.b;
-  const x = form[0] * L + form[1] * a + form[2] * b;
-  const y = form[4] * a + form[5] * b;
-  const z = form[8] * b;
-  const length = Math.hypot(x, y, z);
-  const scale = length > 1e-9 ? deltaE2000(reference, sample) / length : 1;
-  return [x * scale, y * scale, z * scale];
 }
 
 /** Writes A·(moved sample − moved reference) of every draw. */
@@ -430,16 +378,13 @@ function mapDifference(into: Triple, form: readonly number[], sample: Triple, re
   }
 }
 
-/** Writes a − b; what is absent counts as 0. */
-function subtract(into: Triple, a: Triple | null, b: Triple | null): void {
+/** Writes g·a − h·b; what is absent counts as 0. */
+function mix(into: Triple, [a, g]: [Triple | null, number], [b, h]: [Triple | null, number]): void {
   for (let axis = 0; axis < 3; axis++) {
     const out = into[axis];
-    if (a) out.set(a[axis]);
-    else out.fill(0);
-    if (b) {
-      const other = b[axis];
-      for (let t = 0; t < out.length; t++) out[t] -= other[t];
-    }
+    out.fill(0);
+    if (a && g > 0) for (let t = 0; t < out.length; t++) out[t] += g * a[axis][t];
+    if (b && h > 0) for (let t = 0; t < out.length; t++) out[t] -= h * b[axis][t];
   }
 }
 

@@ -69,7 +69,7 @@ export function excludedBecause(
   const { price, leadTimeDays } = candidate;
   const { maxPrice, maxLeadTimeDays, minLrv, maxLrv } = limits;
   const reasons: string[] = [];
-  if (maxPrice !== null && price && price.amount > maxPrice) {
+  if (comparable && maxPrice !== null && price && price.amount > maxPrice) {
     const over = maxPrice > 0 ? `, ${percent((price.amount - maxPrice) / maxPrice)} over` : '';
     reasons.push(
       `Over budget: ${priceInWords(price)} where ${priceInWords({ ...price, amount: maxPrice })} is the most${over}.`,

@@ -122,12 +122,18 @@ export function the(name: string): string {
 
 /** 'under evening lamps' from a light's name. */
 export function under(lightName: string): string {
-  const trimmed = lightName.trim();
-  return trimmed === '' ? 'under one of the lights' : `under ${lowerFirst(trimmed)}`;
+  return `under ${lightWords(lightName)}`;
+}
+
+/** A light's name inside a sentence: 'evening (pendants)' from 'Evening, pendants'. */
+export function lightWords(lightName: string): string {
+  const [first, ...rest] = lightName.trim().split(/\s*,\s*/);
+  if (first === '') return 'one of the lights';
+  return rest.length > 0 ? `${lowerFirst(first)} (${rest.join(', ')})` : lowerFirst(first);
 }
 
 /** First letter small, unless the word goes on in capitals (LED, D65). */
-export function lowerFirst(text: string): string {
+function lowerFirst(text: string): string {
   return /^\p{Lu}(?![\p{Lu}\d])/u.test(text) ? text[0].toLowerCase() + text.slice(1) : text;
 }
 

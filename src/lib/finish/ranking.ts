@@ -27,7 +27,7 @@ import { checkRankInput, excludedBecause } from './limits.ts';
 import { pairingsOf } from './pairing.ts';
 import type { Pairing } from './pairing.ts';
 import type { Price } from './price.ts';
-import { advise, criterionWords, doubtsAbout, reasonsFor } from './reasons.ts';
+import { advise, criterionWords, doubtsAbout, reasonsFor, usualDesirabilities } from './reasons.ts';
 
 /** A finish that could go on the open surface. */
 export interface CandidateInput extends FinishInput {
@@ -171,8 +171,9 @@ export function rank(input: RankInput, { cache = new Map() }: { cache?: Reflecta
   });
   const inside: typeof prepared = [];
   const excluded: { id: string; name: string; reason: string }[] = [];
+  const comparable = !mixedPrices(sorted);
   for (const one of prepared) {
-    const reason = excludedBecause(one.candidate, one.lrv, input);
+    const reason = excludedBecause(one.candidate, one.lrv, { limits: input.limits, comparable });
     if (reason) excluded.push({ id: one.candidate.id, name: one.candidate.name, reason });
     else inside.push(one);
   }
@@ -197,6 +198,7 @@ export function rank(input: RankInput, { cache = new Map() }: { cache?: Reflecta
   const firstShare = sharesOfFirst(scores, entries.length, input.draws);
   const groups = groupsOf(scores, entries.length, input.draws);
   const groupOf = groups.flatMap((members, group) => members.map(() => group));
+  const usual = usualDesirabilities(entries);
   const shortlist = entries.map((entry, index): RankedCandidate => {
     const rivals = groups[groupOf[index]].filter((other) => other !== index).map((other) => entries[other]);
     return {
@@ -207,7 +209,7 @@ export function rank(input: RankInput, { cache = new Map() }: { cache?: Reflecta
       firstShare: firstShare[index],
       group: groupOf[index],
       criteria: entry.criteria,
-      reasons: reasonsFor(entry, ground),
+      reasons: reasonsFor(entry, ground, usual),
       doubts: doubtsAbout(entry, rivals, ground),
       nearness: entry.nearness,
       pairings: entry.pairings,
@@ -219,7 +221,12 @@ export function rank(input: RankInput, { cache = new Map() }: { cache?: Reflecta
     shortlist,
     excluded,
     groups: groups.map((members) => members.map((index) => entries[index].candidate.id)),
-    advice: advise(entries, { groups, scores, ground }),
+    advice: [
+      ...advise(entries, { groups, scores, ground }),
+      ...(comparable || input.limits.maxPrice === null
+        ? []
+        : ['Prices are in different currencies or units, so the limit on the price was not applied.']),
+    ],
     leftOut: CRITERIA.filter((criterion) => leftOut.has(criterion)).map((criterion) => ({
       criterion,
       reason: leftOut.get(criterion)!,
@@ -240,7 +247,7 @@ function criteriaLeftOut(
   if (input.lights.length === 0) out.set('steadiness', 'The room has no lights yet.');
   if (limits.minLrv === null && limits.maxLrv === null) out.set('lrv', 'No LRV is asked for.');
   if (!candidates.some(({ price }) => price)) out.set('price', 'No candidate has a price.');
-  else if (limits.priceWish == null && mixedPrices(candidates)) {
+  else if (mixedPrices(candidates)) {
     out.set('price', 'Prices are in different currencies or units and cannot be compared.');
   }
   if (!candidates.some(({ leadTimeDays }) => leadTimeDays !== null))
@@ -251,7 +258,7 @@ function criteriaLeftOut(
 }
 
 /** Whether prices name more than one currency or unit. */
-export function mixedPrices(candidates: readonly CandidateInput[]): boolean {
+function mixedPrices(candidates: readonly CandidateInput[]): boolean {
   const kinds = candidates.flatMap(({ price }) => (price ? [`${price.currency} per ${price.unit}`] : []));
   return new Set(kinds).size > 1;
 }

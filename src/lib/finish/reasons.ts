@@ -4,7 +4,7 @@ import { TARGET_STREAM, colourStream, spectrumStream, unit } from './draws.ts';
 import { doubtInWords, doubtPerAxis } from './evidence.ts';
 import { days } from './limits.ts';
 import { lrvContradiction } from './lrv.ts';
-import { lowerFirst, the, under } from './pairing.ts';
+import { lightWords, the, under } from './pairing.ts';
 import type { Pairing } from './pairing.ts';
 import { priceInWords } from './price.ts';
 import type { Entry, Ground } from './ranking.ts';
@@ -25,10 +25,7 @@ export function criterionWords(criterion: CriterionName, entry: Entry, ground: G
     case 'pairing':
       return pairingSentence(entry, ground);
     case 'steadiness':
-      return movement
-        ? `${upperFirst(movementWords(movement.shift))} between ${lowerFirst(movement.from)} and ` +
-            `${lowerFirst(movement.to)} - moves ${movement.shift.toFixed(1)}`
-        : 'No lights to compare';
+      return movement ? movementSentence(movement) : 'No lights to compare';
     case 'lrv': {
       const { minLrv, maxLrv } = limits;
       const asked =
@@ -56,6 +53,13 @@ function nearnessWords({ nearness }: Entry, { input }: Ground): string {
   const figure = ` - ${deltaE.toFixed(1)}`;
   if (deltaE < 1) return `The same as ${name} to the eye${figure}`;
   return `${upperFirst(words)} than ${name}${figure}`;
+}
+
+/** 'Stays put between window and lamps - moves 1.1'. */
+function movementSentence({ from, to, shift }: NonNullable<Entry['movement']>): string {
+  const words = movementWords(shift);
+  const figure = words.startsWith('moves') ? shift.toFixed(1) : `moves ${shift.toFixed(1)}`;
+  return `${upperFirst(words)} between ${lightWords(from)} and ${lightWords(to)} - ${figure}`;
 }
 
 function priceComparison(amount: number, { input, priceWish, leftOut }: Ground): string {
@@ -98,16 +102,32 @@ function pairingBrief({ kind, surfaceName, lightName, deltaE, share }: Pairing):
   }
 }
 
+/** Median ln desirability of each criterion over the candidates: what is usual here. */
+export function usualDesirabilities(entries: readonly Entry[]): Record<CriterionName, number> {
+  const median = (criterion: CriterionName) => {
+    const logs = entries
+      .filter(({ criteria }) => criteria[criterion].counted)
+      .map(({ criteria }) => Math.log(criteria[criterion].desirability))
+      .toSorted((a, b) => a - b);
+    return logs[Math.floor(logs.length / 2)] ?? 0;
+  };
+  return Object.fromEntries(CRITERIA.map((criterion) => [criterion, median(criterion)])) as Record<
+    CriterionName,
+    number
+  >;
+}
+
 /**
- * Why a candidate stands where it stands: its counted criteria as sentences, the weightiest first. Weight of a reason: the
- * criterion's weight times what it costs the candidate; near misses follow one by one.
+ * Why a candidate stands where it stands: its counted criteria as sentences, first what sets it most apart from what is
+ * usual among the candidates, for better or worse, times the criterion's weight. Near misses not yet named follow.
  */
-export function reasonsFor(entry: Entry, ground: Ground): string[] {
+export function reasonsFor(entry: Entry, ground: Ground, usual: Record<CriterionName, number>): string[] {
   const counted = CRITERIA.filter((criterion) => entry.criteria[criterion].counted);
-  const cost = (criterion: CriterionName) =>
-    -ground.input.weights[criterion] * Math.log(entry.criteria[criterion].desirability);
+  const force = (criterion: CriterionName) =>
+    ground.input.weights[criterion] *
+    Math.abs(Math.log(entry.criteria[criterion].desirability) - usual[criterion]);
   const sentences = counted
-    .toSorted((a, b) => cost(b) - cost(a) || CRITERIA.indexOf(a) - CRITERIA.indexOf(b))
+    .toSorted((a, b) => force(b) - force(a) || CRITERIA.indexOf(a) - CRITERIA.indexOf(b))
     .map((criterion) => entry.criteria[criterion].words);
   const misses = entry.pairings
     .filter(({ kind }) => kind === 'near miss')
