@@ -57,11 +57,11 @@ describe('correlated colour temperature', () => {
   });
 
   test('a black body has its own temperature and no Duv', () => {
-    for (let kelvin = 1500; kelvin < 20000; kelvin *= 1.3) {
+    for (let kelvin = 1500; kelvin < 8000; kelvin *= 1.3) {
       const { cct, duv } = cctOhno2014(whitePoint(blackBody(kelvin), OBSERVER_2))!;
-      // The grid ends at 380 and 780 nm, the locus runs from 360 to 830 nm: most where the temperature is high and hardly moves the colour.
-      expect(Math.abs(cct / kelvin - 1)).toBeLessThan(1e-3);
-      expect(Math.abs(duv)).toBeLessThan(5e-5);
+      // The grid ends at 380 and 780 nm, the locus runs from 360 to 830 nm: 2 K at 7200 K, less below.
+      expect(Math.abs(cct / kelvin - 1)).toBeLessThan(4e-4);
+      expect(Math.abs(duv)).toBeLessThan(2e-5);
     }
   });
 
