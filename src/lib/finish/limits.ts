@@ -60,11 +60,14 @@ function unique(kind: string, ids: readonly string[]): void {
   }
 }
 
-/** Why a candidate is out, as one sentence with its numbers; null while it is in. Unknown price or lead time excludes nobody. */
+/**
+ * Why a candidate is out, in sentences with their numbers; null while it is in. Unknown price or lead time excludes nobody,
+ * and no price does where prices are not `comparable` (different currencies or units).
+ */
 export function excludedBecause(
   candidate: CandidateInput,
   lrv: number,
-  { limits }: RankInput,
+  { limits, comparable }: { limits: RankInput['limits']; comparable: boolean },
 ): string | null {
   const { price, leadTimeDays } = candidate;
   const { maxPrice, maxLeadTimeDays, minLrv, maxLrv } = limits;
