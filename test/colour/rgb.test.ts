@@ -37,7 +37,6 @@ describe('matrices and transfer functions', () => {
     const printed = (constants.matrix_RGB_to_XYZ as Triple[]).flat();
     const exact = vectors.conventions.matrix_RGB_to_XYZ.flat();
     rgbToXyzMatrix('srgb').forEach((value, i) => {
-      // The standard computed its inverse from rounded values; Rec. 709 white and primaries give these four decimals.
       expect(Math.abs(value / 100 - printed[i])).toBeLessThanOrEqual(half(4));
       expect(value / 100).toBeCloseTo(exact[i], 14);
     });
