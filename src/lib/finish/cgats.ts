@@ -131,7 +131,7 @@ function readTable({ keywords, fields, data }: Table, found: Found): void {
     return;
   }
   const viewing = viewingOf(keywords);
-  if (viewing.note) notes.push(viewing.note);
+  if (viewing.note && layout.bands.length === 0 && !pairsOf(fields)) notes.push(viewing.note);
   const rows: Token[][] = [];
   for (let i = 0; i + fields.length <= data.length; i += fields.length)
     rows.push(data.slice(i, i + fields.length));
