@@ -338,27 +338,39 @@ async function write(picture: Working, folder: string): Promise<void> {
   let data = picture.data;
   if (space === 'rec2020') {
     shown = 'display-p3';
-    const table = curveTable(srgbToLinear, 8);
-    const light = picture.light ?? linearReduced({ ...raw, data }, [table, table, table], width, height);
+    const straight = curveTable(srgbToLinear, 8);
+    const light = picture.light ?? linearReduced({ ...raw, data }, Array(3).fill(straight), width, height);
     changePrimaries(light, matrixTo('display-p3', spaceToXyz('rec2020')));
     data = encoded(light);
   }
-  const quick = await sharp(data, { raw }).png({ compressionLevel: 1 }).toBuffer();
-  const tagged = withProfile(quick, spaceProfile(shown));
-  const rendition = (name: string, longest: number, quality: number) =>
-    sharp(tagged)
-      .keepIccProfile()
-      .pipelineColourspace('scrgb')
-      .resize({ ...fitted(width, height, longest), fit: 'fill' })
-      .webp({ quality, effort: 2 })
-      .toFile(path.join(folder, name));
+  const own = { width, height, channels: 3, data } as const;
+  const table = curveTable(srgbToLinear, 8);
+  const small = fitted(width, height, THUMB_LONGEST);
+  const thumb = encoded(linearReduced(own, [table, table, table], small.width, small.height));
   await Promise.all([
     sharp(picture.data, { raw })
       .png({ compressionLevel: 6, adaptiveFiltering: true })
       .toFile(path.join(folder, 'working.png')),
-    rendition('view.webp', VIEW_LONGEST, 86),
-    rendition('thumb.webp', THUMB_LONGEST, 80),
+    writeView(own, shown, path.join(folder, 'view.webp'), 86),
+    writeView({ ...small, data: thumb }, shown, path.join(folder, 'thumb.webp'), 80),
   ]);
+}
+
+/** A picture to look at: tagged with its space, at most 1600 px, reduced in linear light. */
+async function writeView(
+  { width, height, data }: { width: number; height: number; data: Uint8Array },
+  space: Space,
+  file: string,
+  quality: number,
+): Promise<void> {
+  const png = await sharp(data, { raw: { width, height, channels: 3 } })
+    .png({ compressionLevel: 1 })
+    .toBuffer();
+  const image = sharp(withProfile(png, spaceProfile(space))).keepIccProfile();
+  const size = fitted(width, height, VIEW_LONGEST);
+  const reduced =
+    size.width === width ? image : image.pipelineColourspace('scrgb').resize({ ...size, fit: 'fill' });
+  await reduced.webp({ quality, effort: 2 }).toFile(file);
 }
 
 /** A PNG with a profile put to it, its pixels left as they are. */
