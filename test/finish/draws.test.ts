@@ -1,0 +1,226 @@
+import { describe, expect, test } from 'vitest';
+import {
+  OBSERVER_10,
+  WHITE_D65_10,
+  deltaE2000,
+  illuminant,
+  labToXyz,
+  nearestReflectance,
+} from '#lib/colour/index.ts';
+import type { Lab } from '#lib/colour/index.ts';
+import { prepareFinish, prepareLight } from '#lib/finish/appearance.ts';
+import { nearnessDesirability, steadinessDesirability } from '#lib/finish/criteria.ts';
+import { TARGET_STREAM, colourStream, simulate, unit, wander } from '#lib/finish/draws.ts';
+import type { DrawPlan } from '#lib/finish/draws.ts';
+import { covarianceRoot } from '#lib/finish/evidence.ts';
+import { localForm } from '#lib/finish/local-difference.ts';
+import { pairingDesirability } from '#lib/finish/pairing.ts';
+import type { FinishInput } from '#lib/finish/index.ts';
+import { COUNTER, FLOOR, LAMPS, WINDOW, estimate, finish } from './kitchen.ts';
+
+const DRAWS = 150;
+const SEED = 11;
+
+/** Greens around the target, one of them close to a colour of the counter, one far away. */
+const CANDIDATES = [
+  finish('reed', [[61, -9.5, 12]], 2),
+  finish('sage', [[64, -8, 9]], 2),
+  finish('willow', [[60, -7, 14]], 2),
+  finish('stone', [[64, -1, 7]], 2),
+  finish('pine', [[34, -10, 6]], 2),
+];
+const FIXED: FinishInput[] = [COUNTER, FLOOR];
+const TARGET = estimate(62, -9, 11, 1.5);
+
+// Lamps as far as they are known: what an unknown spectrum adds is a model of its own and cannot be redrawn.
+const lights = [WINDOW, LAMPS].map(prepareLight).map((light) => ({ ...light, unknown: 0 }));
+
+const plan: DrawPlan = {
+  draws: DRAWS,
+  seed: SEED,
+  lights,
+  target: { lab: TARGET.lab, root: covarianceRoot(TARGET.covariance) },
+  fixed: FIXED.map((f) => ({ finish: prepareFinish(f, lights), contact: 0.5 })),
+  candidates: CANDIDATES.map((c) => ({
+    finish: prepareFinish(c, lights),
+    certain: 0,
+    weights: { nearness: 0.4, pairing: 0.5, steadiness: 0.1, lrv: 0 },
+  })),
+  curves: { nearness: nearnessDesirability, steadiness: steadinessDesirability, lrv: () => 1 },
+};
+
+/** The slow way: move every colour, find its reflectance again, look at it under every light, full CIEDE2000. */
+function exactScores(): number[][] {
+  const targetMoves = wander(plan.target!.root, unit(SEED, TARGET_STREAM, DRAWS));
+  const at = (lab: Lab, moves: readonly Float64Array[], t: number): Lab => ({
+    L: lab.L + moves[0][t],
+    a: lab.a + moves[1][t],
+    b: lab.b + moves[2][t],
+  });
+  const drawn = (f: FinishInput, t: number): FinishInput => {
+    const draw = unit(SEED, colourStream(f.id), DRAWS);
+    return {
+      ...f,
+      colours: f.colours.map((colour) => {
+        const lab = at(colour.estimate.lab, wander(covarianceRoot(colour.estimate.covariance), draw), t);
+        return { ...colour, estimate: { lab, covariance: colour.estimate.covariance } };
+      }),
+    };
+  };
+  return CANDIDATES.map((c) =>
+    Array.from({ length: DRAWS }, (_, t) => {
+      const tried = prepareFinish(drawn(c, t), lights);
+      const near = nearnessDesirability(deltaE2000(at(TARGET.lab, targetMoves, t), tried.colours[0].lab));
+      let pairing = 0;
+      for (const f of FIXED) {
+        const there = prepareFinish(drawn(f, t), lights);
+        const perLight = lights.map((_, l) =>
+          there.colours.reduce(
+            (sum, colour) =>
+              sum +
+              colour.share *
+                Math.log(pairingDesirability(deltaE2000(colour.labs[l], tried.colours[0].labs[l]))),
+            0,
+          ),
+        );
+        pairing += 0.5 * Math.min(...perLight);
+      }
+      const [p, q] = tried.colours[0].ucs;
+      const steady = steadinessDesirability(Math.hypot(p.J - q.J, p.a - q.a, p.b - q.b));
+      return 0.4 * Math.log(near) + 0.5 * pairing + 0.1 * Math.log(steady);
+    }),
+  );
+}
+
+describe('fast draws against redrawing everything exactly', () => {
+  const fast = simulate(plan);
+  const exact = exactScores();
+  const row = (i: number) => Array.from(fast.subarray(i * DRAWS, (i + 1) * DRAWS));
+
+  test('scores differ by a hundredth or two of ln desirability', () => {
+    // 0.02 in ln D is 2 % of a desirability; the trough of the near miss spans 2.3.
+    for (let i = 0; i < CANDIDATES.length; i++) {
+      const errors = row(i).map((score, t) => Math.abs(score - exact[i][t]));
+      expect(errors.reduce((sum, error) => sum + error, 0) / DRAWS).toBeLessThan(0.02);
+    }
+  });
+
+  test('shares of first places agree to three points', () => {
+    const firsts = (scores: number[][]) => {
+      const wins = scores.map(() => 0);
+      for (let t = 0; t < DRAWS; t++) {
+        const best = Math.max(...scores.map((s) => s[t]));
+        wins[scores.findIndex((s) => s[t] === best)] += 1 / DRAWS;
+      }
+      return wins;
+    };
+    const ours = firsts(CANDIDATES.map((_, i) => row(i)));
+    firsts(exact).forEach((share, i) => expect(Math.abs(ours[i] - share)).toBeLessThan(0.03));
+  });
+});
+
+describe('draws', () => {
+  const score = (over: Partial<DrawPlan>) => simulate({ ...plan, ...over });
+  const spread = (scores: Float32Array) => {
+    const values = Array.from(scores.subarray(0, DRAWS));
+    const mean = values.reduce((sum, value) => sum + value, 0) / DRAWS;
+    return Math.sqrt(values.reduce((sum, value) => sum + (value - mean) ** 2, 0) / DRAWS);
+  };
+
+  test('of a candidate do not depend on which others there are', () => {
+    const alone = score({ candidates: [plan.candidates[3]] });
+    expect(Array.from(alone)).toEqual(Array.from(simulate(plan).subarray(3 * DRAWS, 4 * DRAWS)));
+  });
+
+  test('without any doubt all score the best estimate', () => {
+    const sure = (f: FinishInput) =>
+      prepareFinish(
+        {
+          ...f,
+          colours: f.colours.map((c) => ({
+            ...c,
+            estimate: { ...c.estimate, covariance: Array(9).fill(0) },
+          })),
+        },
+        lights,
+      );
+    const scores = score({
+      target: { lab: TARGET.lab, root: Array(9).fill(0) },
+      fixed: FIXED.map((f) => ({ finish: sure(f), contact: 0.5 })),
+      candidates: CANDIDATES.map((c, i) => ({ ...plan.candidates[i], finish: sure(c) })),
+    });
+    for (let i = 0; i < CANDIDATES.length; i++)
+      expect(new Set(scores.subarray(i * DRAWS, (i + 1) * DRAWS)).size).toBe(1);
+  });
+
+  test('lamps add doubt about a colour whose reflectance nobody measured, and none to a measured one', () => {
+    const lamps = [WINDOW, LAMPS].map(prepareLight);
+    const base = { ...plan.candidates[3], weights: { nearness: 0, pairing: 0.5, steadiness: 0.5, lrv: 0 } };
+    const D65 = illuminant('D65');
+    const recovered = Array.from(
+      nearestReflectance(labToXyz({ L: 64, a: -1, b: 7 }, WHITE_D65_10), {
+        illuminant: D65,
+        observer: OBSERVER_10,
+      }).reflectance,
+    );
+    const stone = CANDIDATES[3];
+    const unmeasured = prepareFinish(stone, lamps);
+    const measured = prepareFinish(
+      { ...stone, colours: [{ ...stone.colours[0], reflectance: recovered }] },
+      lamps,
+    );
+    const measuredFixed = plan.fixed.map(({ finish: f, contact }) => ({
+      finish: { ...f, colours: f.colours.map((c) => ({ ...c, unknown: 0 })) },
+      contact,
+    }));
+    const one = (f: typeof measured) =>
+      spread(score({ lights: lamps, fixed: measuredFixed, candidates: [{ ...base, finish: f }] }));
+    expect(one(unmeasured)).toBeGreaterThan(one(measured) * 1.05);
+  });
+});
+
+describe('what lamps do to an unknown reflectance', () => {
+  const unknown = (name: Parameters<typeof illuminant>[0]) =>
+    prepareLight({ id: name, name, spectrum: Array.from(illuminant(name)), illuminance: 200 }).unknown;
+
+  test('is next to nothing under daylight and grows with the distance of the lamp', () => {
+    expect(unknown('D65')).toBeLessThan(0.2);
+    expect(unknown('D50')).toBeLessThan(unknown('A'));
+    expect(unknown('FL11')).toBeGreaterThan(unknown('D50'));
+  });
+});
+
+describe('the local form of CIEDE2000', () => {
+  test('gives the difference of near colours within 2 %', () => {
+    const points: Lab[] = [
+      { L: 62, a: -9, b: 11 },
+      { L: 90, a: 0, b: 2 },
+      { L: 30, a: 20, b: -40 },
+      { L: 50, a: 0.2, b: -0.1 },
+    ];
+    for (const p of points) {
+      for (const [L, a, b] of [
+        [0.5, 0, 0],
+        [0, 0.5, 0.3],
+        [-0.3, 0.2, -0.5],
+      ]) {
+        const q = { L: p.L + L, a: p.a + a, b: p.b + b };
+        const form = localForm(p, q);
+        const x = form[0] * L + form[1] * a + form[2] * b;
+        const y = form[4] * a + form[5] * b;
+        const z = form[8] * b;
+        const exact = deltaE2000(p, q);
+        expect(Math.abs(Math.hypot(x, y, z) - exact)).toBeLessThan(0.02 * exact);
+      }
+    }
+  });
+});
+
+test('CAM16-UCS of a finish under D65 lights is its daylight place', () => {
+  const [day] = [
+    prepareLight({ id: 'd', name: 'd', spectrum: Array.from(illuminant('D65')), illuminance: 500 }),
+  ];
+  const { colours } = prepareFinish(CANDIDATES[0], [day]);
+  expect(colours[0].ucs[0].J).toBeCloseTo(colours[0].daylightUcs.J, 6);
+  expect(colours[0].ucs[0].a).toBeCloseTo(colours[0].daylightUcs.a, 6);
+});
