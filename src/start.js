@@ -311,7 +311,10 @@ function start() {
     process.on(signal, () => child.kill(signal === 'SIGHUP' ? 'SIGTERM' : signal));
   }
   child.on('error', (error) => stop(`The studio could not be started: ${error.message}`));
-  child.on('exit', (code, signal) => process.exit(code ?? (signal ? 1 : 0)));
+  child.on('exit', (code, signal) => {
+    if (signal) console.error(`The studio was ended by ${signal}.`);
+    process.exit(code ?? 1);
+  });
 }
 
 if (process.argv[1] && fs.realpathSync(process.argv[1]) === fs.realpathSync(fileURLToPath(import.meta.url))) {
