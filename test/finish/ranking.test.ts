@@ -33,8 +33,8 @@ describe('the order', () => {
     );
   });
 
-  test('prefers the steadier of two colours that are alike in daylight', () => {
-    // Two metamers: one flat grey, one of three narrow bumps. Their reflectances are what differs, not their daylight colour.
+  test('prefers the steadier of two colours', () => {
+    // A flat grey keeps its look under every light once the eye has adapted; three narrow bumps do not.
     const flat = Array(81).fill(0.3);
     const bumpy = Array.from({ length: 81 }, (_, i) => {
       const nm = 380 + 5 * i;

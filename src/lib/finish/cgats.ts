@@ -52,6 +52,7 @@ export function parseCgats(text: string): SwatchReading {
   const columns: { header: string; meaning: string | null }[] = [];
   const notes: string[] = [];
   for (const table of tables) readTable(table, { swatches, problems, columns, notes });
+  problems.sort((a, b) => (a.line ?? 0) - (b.line ?? 0));
   return { swatches, problems, columns, notes };
 }
 
