@@ -17,7 +17,7 @@ export interface Picture {
   /** Size of the working image, px. */
   width: number;
   height: number;
-  /** Primaries of the working image's device values; its transfer curve is sRGB's in every case. */
+  /** Space of the working image's device values, primaries and transfer curve, as the colour area defines it. */
   space: 'srgb' | 'display-p3' | 'rec2020';
   /** Size as uploaded, upright, px. */
   originalWidth: number;

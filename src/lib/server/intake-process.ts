@@ -28,7 +28,7 @@ import {
   sameAs,
   spaceProfile,
   spaceToXyz,
-  srgbToLinear,
+  CURVES,
   type Profile,
   type Space,
 } from './profile.ts';
@@ -155,7 +155,8 @@ function profileOrNote(icc: Buffer, notes: string[]): Profile | null {
 }
 
 function ofSpace(space: Space): Profile {
-  return { kind: 'matrix', curves: [srgbToLinear, srgbToLinear, srgbToLinear], toXyz: spaceToXyz(space) };
+  const { toLinear } = CURVES[space];
+  return { kind: 'matrix', curves: [toLinear, toLinear, toLinear], toXyz: spaceToXyz(space) };
 }
 
 /** Profile of H.273 code points; transfer curves of video (BT.709 and its like) are read as sRGB, as viewers do. */
@@ -163,9 +164,10 @@ function codedProfile(coded: { primaries: number; transfer: number } | null): Pr
   if (!coded) return null;
   const space = ({ 1: 'srgb', 12: 'display-p3', 9: 'rec2020' } as const)[coded.primaries];
   if (!space) return null;
-  if (coded.transfer !== 8) return ofSpace(space);
   const straight = (value: number) => value;
-  return { kind: 'matrix', curves: [straight, straight, straight], toXyz: spaceToXyz(space) };
+  const curve =
+    coded.transfer === 8 ? straight : coded.transfer === 13 ? CURVES.srgb.toLinear : CURVES[space].toLinear;
+  return { kind: 'matrix', curves: [curve, curve, curve], toXyz: spaceToXyz(space) };
 }
 
 function gammaProfile(bytes: Buffer, format: Format): Profile | null {
@@ -286,7 +288,7 @@ async function toWorking({ raster, profile }: Source, notes: string[]): Promise<
   }
   if (!isOpaque(raster)) notes.push('Its transparent parts were laid on white.');
   // A profile that merely spells out one of our spaces is read by the exact curve, not by its table.
-  const curves = own ? [srgbToLinear] : profile.kind === 'grey' ? [profile.curve] : profile.curves;
+  const curves = own ? [CURVES[own].toLinear] : profile.kind === 'grey' ? [profile.curve] : profile.curves;
   const bits = data instanceof Uint16Array ? 16 : 8;
   const tables =
     curves.length === 1 ? [curveTable(curves[0], bits)] : curves.map((curve) => curveTable(curve, bits));
@@ -306,7 +308,7 @@ async function toWorking({ raster, profile }: Source, notes: string[]): Promise<
       notes.push(`${percent} of it is more colourful than the widest primaries kept and was cut off there.`);
     }
   }
-  return { ...size, space, data: encoded(light), light };
+  return { ...size, space, data: encoded(light, space), light };
 }
 
 function isOpaque({ channels, data }: Raster): boolean {
@@ -338,15 +340,15 @@ async function write(picture: Working, folder: string): Promise<void> {
   let data = picture.data;
   if (space === 'rec2020') {
     shown = 'display-p3';
-    const straight = curveTable(srgbToLinear, 8);
-    const light = picture.light ?? linearReduced({ ...raw, data }, Array(3).fill(straight), width, height);
+    const wide = curveTable(CURVES.rec2020.toLinear, 8);
+    const light = picture.light ?? linearReduced({ ...raw, data }, [wide, wide, wide], width, height);
     changePrimaries(light, matrixTo('display-p3', spaceToXyz('rec2020')));
-    data = encoded(light);
+    data = encoded(light, shown);
   }
   const own = { width, height, channels: 3, data } as const;
-  const table = curveTable(srgbToLinear, 8);
+  const table = curveTable(CURVES[shown].toLinear, 8);
   const small = fitted(width, height, THUMB_LONGEST);
-  const thumb = encoded(linearReduced(own, [table, table, table], small.width, small.height));
+  const thumb = encoded(linearReduced(own, [table, table, table], small.width, small.height), shown);
   await Promise.all([
     sharp(picture.data, { raw })
       .png({ compressionLevel: 6, adaptiveFiltering: true })

@@ -1,7 +1,7 @@
 /**
  * Pixels of intake: reduction in linear light, change of primaries, and back to 8 bits without moving any mean.
  */
-import { linearToSrgb, type Curve } from './profile.ts';
+import { CURVES, type Curve, type Space } from './profile.ts';
 
 /** Device values as decoded: grey (1), grey and alpha (2), RGB (3) or RGB and alpha (4 channels), 8 or 16 bit. */
 export interface Raster {
@@ -129,15 +129,13 @@ export function shareOutside(light: Light): number {
 const ENCODE_STEPS = 1 << 16;
 
 /**
- * Device values of 8 bits with sRGB's curve. A value between two codes becomes the one or the other by chance, in
+ * Device values of 8 bits by the curve of a space. A value between two codes becomes the one or the other by chance, in
  * proportion, so that the mean of an area keeps the precision that single pixels lose; the chance is the same every time.
  * What lies outside 0-1 is cut off: `shareOutside` says how much that is.
  */
-export function encoded(light: Light): Uint8Array {
-  const table = Float32Array.from(
-    { length: ENCODE_STEPS + 2 },
-    (_, i) => 255 * linearToSrgb(i / ENCODE_STEPS),
-  );
+export function encoded(light: Light, space: Space): Uint8Array {
+  const { fromLinear } = CURVES[space];
+  const table = Float32Array.from({ length: ENCODE_STEPS + 2 }, (_, i) => 255 * fromLinear(i / ENCODE_STEPS));
   const { data } = light;
   const out = new Uint8Array(data.length);
   let state = 0x9e3779b9;

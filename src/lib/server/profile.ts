@@ -29,15 +29,29 @@ const PRIMARIES: Record<Space, readonly number[]> = {
   rec2020: [0.708, 0.292, 0.17, 0.797, 0.131, 0.046, 0.3127, 0.329],
 };
 
-/** sRGB's transfer curve, device value to linear light (IEC 61966-2-1). All three of our spaces use it. */
-export function srgbToLinear(value: number): number {
-  return value <= 0.04045 ? value / 12.92 : ((value + 0.055) / 1.055) ** 2.4;
-}
+/** Constants of the BT.2020 curve in full precision (ITU-R BT.2020-2, table 4). */
+const ALPHA = 1.09929682680944;
+const BETA = 0.018053968510807;
 
-/** Linear light to sRGB's device value, unclamped. */
-export function linearToSrgb(value: number): number {
-  return value <= 0.0031308 ? value * 12.92 : 1.055 * value ** (1 / 2.4) - 0.055;
-}
+const SRGB_CURVE = {
+  toLinear: (value: number) => (value <= 0.04045 ? value / 12.92 : ((value + 0.055) / 1.055) ** 2.4),
+  fromLinear: (light: number) => (light <= 0.0031308 ? light * 12.92 : 1.055 * light ** (1 / 2.4) - 0.055),
+};
+
+/**
+ * Transfer curves, device value 0-1 to linear light 0-1 and back, unclamped. The same as `decodeRgb` and `encodeRgb` of the
+ * colour area, which the kernels read working images with; a test holds them together. They are not imported because this
+ * file is loaded by a process started for every picture, and the colour area brings all its tables along.
+ * Sources: IEC 61966-2-1 (sRGB, also the curve of Display P3); ITU-R BT.2020-2.
+ */
+export const CURVES: Record<Space, { toLinear: Curve; fromLinear: Curve }> = {
+  srgb: SRGB_CURVE,
+  'display-p3': SRGB_CURVE,
+  rec2020: {
+    toLinear: (value) => (value < 4.5 * BETA ? value / 4.5 : ((value + ALPHA - 1) / ALPHA) ** (1 / 0.45)),
+    fromLinear: (light) => (light < BETA ? 4.5 * light : ALPHA * light ** 0.45 - (ALPHA - 1)),
+  },
+};
 
 /** Linear light of a set of primaries to XYZ relative to D50, adapted by Bradford as ICC profiles are (Annex E). */
 export function primariesToXyz(xy: readonly number[]): number[] {
@@ -145,25 +159,25 @@ function readCurve(view: DataView, place: { at: number; size: number } | undefin
 /** The one of our spaces that a profile merely spells out, or null: same primaries, and a curve within one 8-bit code. */
 export function sameAs(profile: Profile): Space | null {
   if (profile.kind === 'table') return null;
-  const curves = profile.kind === 'grey' ? [profile.curve] : profile.curves;
-  if (!curves.every(isSrgbCurve)) return null;
-  if (profile.kind === 'grey') return 'srgb';
-  const near = (space: Space) => spaceToXyz(space).every((v, i) => Math.abs(v - profile.toXyz[i]) < 0.002);
-  return (['srgb', 'display-p3', 'rec2020'] as const).find(near) ?? null;
+  if (profile.kind === 'grey') return isCurveOf('srgb', profile.curve) ? 'srgb' : null;
+  const { toXyz, curves } = profile;
+  const near = (space: Space) => spaceToXyz(space).every((v, i) => Math.abs(v - toXyz[i]) < 0.002);
+  const spaces = ['srgb', 'display-p3', 'rec2020'] as const;
+  return spaces.find((space) => near(space) && curves.every((curve) => isCurveOf(space, curve))) ?? null;
 }
 
-function isSrgbCurve(curve: Curve): boolean {
+function isCurveOf(space: Space, curve: Curve): boolean {
   for (let code = 0; code <= 255; code += 5) {
-    if (Math.abs(linearToSrgb(curve(code / 255)) * 255 - code) > 0.75) return false;
+    if (Math.abs(CURVES[space].fromLinear(curve(code / 255)) * 255 - code) > 0.75) return false;
   }
   return true;
 }
 
 /**
- * A version 2 matrix profile, ours, for device values with given primaries (CIE xy of R, G, B and white) and curve: sRGB's,
- * or a power.
+ * A version 2 matrix profile, ours, for device values with given primaries (CIE xy of R, G, B and white) and curve: that of
+ * one of our spaces, or a power.
  */
-export function writeProfile(name: string, primaries: readonly number[], curve: 'srgb' | number): Buffer {
+export function writeProfile(name: string, primaries: readonly number[], curve: Space | number): Buffer {
   const m = primariesToXyz(primaries);
   const xyz = (x: number, y: number, z: number) => {
     const bytes = Buffer.alloc(20);
@@ -216,13 +230,13 @@ export function writeProfile(name: string, primaries: readonly number[], curve: 
 /** Number of entries of a tabulated curve; interpolated between them it stays within 1/4000 of a code of the formula. */
 const CURVE_ENTRIES = 1024;
 
-function writeCurve(curve: 'srgb' | number): Buffer {
+function writeCurve(curve: Space | number): Buffer {
+  const entry = (i: number, space: Space) =>
+    Math.round(CURVES[space].toLinear(i / (CURVE_ENTRIES - 1)) * 65535);
   const values =
-    curve === 'srgb'
-      ? Array.from({ length: CURVE_ENTRIES }, (_, i) =>
-          Math.round(srgbToLinear(i / (CURVE_ENTRIES - 1)) * 65535),
-        )
-      : [Math.round(curve * 256)];
+    typeof curve === 'number'
+      ? [Math.round(curve * 256)]
+      : Array.from({ length: CURVE_ENTRIES }, (_, i) => entry(i, curve));
   const bytes = Buffer.alloc(12 + 2 * values.length);
   bytes.write('curv', 0, 'latin1');
   bytes.writeUInt32BE(values.length, 8);
@@ -232,8 +246,8 @@ function writeCurve(curve: 'srgb' | number): Buffer {
 
 /** Our own profile for one of our spaces. */
 export function spaceProfile(space: Space): Buffer {
-  const names = { srgb: 'sRGB', 'display-p3': 'Display P3', rec2020: 'BT.2020 primaries, sRGB curve' };
-  return writeProfile(names[space], PRIMARIES[space], 'srgb');
+  const names = { srgb: 'sRGB', 'display-p3': 'Display P3', rec2020: 'BT.2020' };
+  return writeProfile(names[space], PRIMARIES[space], space);
 }
 
 function multiply(a: readonly number[], b: readonly number[]): number[] {
