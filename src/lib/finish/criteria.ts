@@ -6,8 +6,8 @@ import {
 } from '#lib/colour/index.ts';
 import type { PreparedFinish, PreparedLight } from './appearance.ts';
 import { largerIsBetter, smallerIsBetter } from './desirability.ts';
-import { placesOf } from './draws.ts';
 import type { Estimate } from './evidence.ts';
+import { placesOf } from './movement.ts';
 
 /** What a candidate is judged by. */
 export const CRITERIA = ['nearness', 'pairing', 'steadiness', 'lrv', 'price', 'time'] as const;

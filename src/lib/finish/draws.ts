@@ -2,7 +2,9 @@ import type { Lab } from '#lib/colour/index.ts';
 import type { Appearance, PreparedFinish, PreparedLight } from './appearance.ts';
 import { along, localForm, offset } from './local-difference.ts';
 import { PAIRING_CURVE, pairingDesirability, seen } from './pairing.ts';
-import { normals } from './random.ts';
+import { fillNormals } from './random.ts';
+import { drawMovement } from './movement.ts';
+import type { Triple } from './movement.ts';
 
 /*
  * Seeded draws over what is not known for certain: the target's colour, each candidate's, each fixed finish's, and what a
@@ -49,9 +51,6 @@ export interface DrawPlan {
     lrv(lrv: number): number;
   };
 }
-
-/** Three numbers for each draw: a displacement in Lab, or what stands for an unknown spectrum. */
-type Triple = readonly [Float64Array, Float64Array, Float64Array];
 
 /** Name of the stream that moves a finish's colours. */
 export const colourStream = (finishId: string) => `colour of ${finishId}`;
@@ -115,13 +114,13 @@ export function simulate(plan: DrawPlan): Float32Array {
 
   candidates.forEach(({ finish, certain, weights }, row) => {
     score.fill(certain);
-    drawUnit(scratch.draw, seed, colourStream(finish.id));
+    fillNormals(seed, colourStream(finish.id), scratch.draw);
     finish.colours.forEach((colour, i) =>
       wanderInto((moves[i] ??= triple(draws)), colour.root, scratch.draw),
     );
     const spectrum =
       hasUnknown(finish) && (weights.pairing > 0 || weights.steadiness > 0) ? scratch.spectrum : null;
-    if (spectrum) drawUnit(spectrum, seed, spectrumStream(finish.id));
+    if (spectrum) fillNormals(seed, spectrumStream(finish.id), spectrum);
 
     if (weights.nearness > 0 && plan.target && targetMoves) {
       room.fill(0, 0, draws);
@@ -129,7 +128,8 @@ export function simulate(plan: DrawPlan): Float32Array {
         const colour = finish.colours[i];
         const form = localForm(plan.target.lab, colour.lab);
         mapDifference(pair.w, form, moves[i], targetMoves);
-        const [u0, u1, u2] = offset(form, plan.target.lab, colour.lab);
+        offset(pair.u, 0, { form, reference: plan.target.lab, sample: colour.lab });
+        const [u0, u1, u2] = pair.u;
         const [w0, w1, w2] = pair.w;
         for (let t = 0; t < draws; t++) {
           const x = u0 + w0[t];
@@ -183,10 +183,7 @@ export function simulate(plan: DrawPlan): Float32Array {
         const { u, unknown, w, n } = pair;
         for (let l = 0; l < lamps; l++) {
           const index = lights.length > 0 ? l : -1;
-          const [x, y, z] = offset(form, seen(other, index), seen(colour, index));
-          u[3 * l] = x;
-          u[3 * l + 1] = y;
-          u[3 * l + 2] = z;
+          offset(u, 3 * l, { form, reference: seen(other, index), sample: seen(colour, index) });
           unknown[l] = index < 0 ? 0 : lights[l].unknown;
         }
         if (alwaysApart(form, other, colour, pair)) continue;
@@ -274,55 +271,6 @@ function addEach(room: Float64Array, share: number, { u, unknown, w, n }: DrawnP
   }
 }
 
-/** Fills `room` with the movement between lights of each draw: the largest between any two, colours by area. */
-function drawMovement(
-  finish: PreparedFinish,
-  spectrum: Triple | null,
-  lights: readonly PreparedLight[],
-  room: Float64Array,
-  draws: number,
-): void {
-  const places = placesOf(lights);
-  const apart = new Float64Array(draws);
-  room.fill(0, 0, draws);
-  for (let i = 0; i < places.length; i++) {
-    for (let j = i + 1; j < places.length; j++) {
-      apart.fill(0);
-      for (const colour of finish.colours) {
-        const p = places[i] < 0 ? colour.daylightUcs : colour.ucs[places[i]];
-        const q = places[j] < 0 ? colour.daylightUcs : colour.ucs[places[j]];
-        const [x0, y0, z0] = [q.J - p.J, q.a - p.a, q.b - p.b];
-        const unknown = colour.unknown * doubtBetween(lights, places[i], places[j]);
-        if (unknown === 0 || !spectrum) {
-          const distance = colour.share * Math.hypot(x0, y0, z0);
-          for (let t = 0; t < draws; t++) apart[t] += distance;
-          continue;
-        }
-        const [dL, da, db] = spectrum;
-        for (let t = 0; t < draws; t++) {
-          const x = x0 + unknown * dL[t];
-          const y = y0 + unknown * da[t];
-          const z = z0 + unknown * db[t];
-          apart[t] += colour.share * Math.sqrt(x * x + y * y + z * z);
-        }
-      }
-      for (let t = 0; t < draws; t++) if (apart[t] > room[t]) room[t] = apart[t];
-    }
-  }
-}
-
-/** The states of light that movement is measured between: the room's lights, and daylight when there is only one. */
-export function placesOf(lights: readonly PreparedLight[]): number[] {
-  const places = lights.map((_, index) => index);
-  return places.length === 1 ? [-1, ...places] : places;
-}
-
-/** Doubt per axis about the movement from one light to another: the same unknown spectrum acts in both. */
-function doubtBetween(lights: readonly PreparedLight[], from: number, to: number): number {
-  const of = (index: number) => (index < 0 ? 0 : lights[index].unknown);
-  return Math.abs(of(to) - of(from));
-}
-
 function addFromTable(score: Float64Array, values: Float64Array, table: Float64Array, weight: number): void {
   const last = table.length - 1;
   for (let t = 0; t < score.length; t++) {
@@ -397,17 +345,8 @@ function triple(draws: number): Triple {
 /** Three independent standard normals per draw, from a stream of their own. */
 export function unit(seed: number, stream: string, draws: number): Triple {
   const out = triple(draws);
-  drawUnit(out, seed, stream);
+  fillNormals(seed, stream, out);
   return out;
-}
-
-function drawUnit([x, y, z]: Triple, seed: number, stream: string): void {
-  const next = normals(seed, stream);
-  for (let t = 0; t < x.length; t++) {
-    x[t] = next();
-    y[t] = next();
-    z[t] = next();
-  }
 }
 
 /** Displacements of a colour with this covariance root. The colours of one finish share their draw: errors are common to them. */

@@ -1,46 +1,71 @@
-import { cholesky, deltaE2000 } from '#lib/colour/index.ts';
+import { cholesky, deltaE2000, deltaE2000Many } from '#lib/colour/index.ts';
 import type { Lab } from '#lib/colour/index.ts';
+
+/** The six steps whose squared ΔE give the six entries of a symmetric 3×3 form: along L, a, b, La, Lb, ab. */
+const STEPS = [
+  [1, 0, 0],
+  [0, 1, 0],
+  [0, 0, 1],
+  [1, 1, 0],
+  [1, 0, 1],
+  [0, 1, 1],
+];
+/** Length of a step, CIELAB units: small against the curvature of ΔE00, large against single precision. */
+const STEP = 0.25;
+
+// Kept between calls so that a form costs no garbage; a ranking makes thousands.
+const from = new Float32Array(18);
+const to = new Float32Array(18);
+const energy = new Float32Array(6);
 
 /**
  * Upper triangular A with |A·δ|² ≈ ΔE00² for small Lab differences δ about the midpoint of two colours.
  * By differencing: M(i,j) = (E(i+j) − E(i) − E(j)) / 2 with E the squared ΔE of a small step, then A = Cholesky(M)ᵀ.
  */
 export function localForm(reference: Lab, sample: Lab): readonly number[] {
-  const middle = [(reference.L + sample.L) / 2, (reference.a + sample.a) / 2, (reference.b + sample.b) / 2];
-  const step = 0.1;
-  const energy = (i: number, j: number): number => {
-    const from = [...middle];
-    const to = [...middle];
-    for (const axis of i === j ? [i] : [i, j]) {
-      from[axis] -= step / 2;
-      to[axis] += step / 2;
-    }
-    const deltaE = deltaE2000({ L: from[0], a: from[1], b: from[2] }, { L: to[0], a: to[1], b: to[2] });
-    return (deltaE / step) ** 2;
-  };
-  const [LL, aa, bb] = [energy(0, 0), energy(1, 1), energy(2, 2)];
-  const La = (energy(0, 1) - LL - aa) / 2;
-  const Lb = (energy(0, 2) - LL - bb) / 2;
-  const ab = (energy(1, 2) - aa - bb) / 2;
+  const L = (reference.L + sample.L) / 2;
+  const a = (reference.a + sample.a) / 2;
+  const b = (reference.b + sample.b) / 2;
+  for (let i = 0; i < 6; i++) {
+    const [dL, da, db] = STEPS[i];
+    const half = STEP / 2;
+    from[3 * i] = L - half * dL;
+    from[3 * i + 1] = a - half * da;
+    from[3 * i + 2] = b - half * db;
+    to[3 * i] = L + half * dL;
+    to[3 * i + 1] = a + half * da;
+    to[3 * i + 2] = b + half * db;
+  }
+  deltaE2000Many(from, to, energy);
+  for (let i = 0; i < 6; i++) energy[i] = (energy[i] / STEP) ** 2;
+  const [LL, aa, bb, ELa, ELb, Eab] = energy;
+  const La = (ELa - LL - aa) / 2;
+  const Lb = (ELb - LL - bb) / 2;
+  const ab = (Eab - aa - bb) / 2;
   const l = cholesky([LL, La, Lb, La, aa, ab, Lb, ab, bb]);
   return [l[0], l[3], l[6], 0, l[4], l[7], 0, 0, l[8]];
 }
 
-/** The best estimate's difference in the space of the form, scaled so that its length is the exact ΔE00. */
+/**
+ * Writes the best estimate's difference, in the space of the form and scaled so that its length is the exact ΔE00, to three
+ * places of `into` from `at`.
+ */
 export function offset(
-  form: readonly number[],
-  reference: Lab,
-  sample: Lab,
-): readonly [number, number, number] {
+  into: Float64Array,
+  at: number,
+  { form, reference, sample }: { form: readonly number[]; reference: Lab; sample: Lab },
+): void {
   const L = sample.L - reference.L;
   const a = sample.a - reference.a;
   const b = sample.b - reference.b;
   const x = form[0] * L + form[1] * a + form[2] * b;
   const y = form[4] * a + form[5] * b;
   const z = form[8] * b;
-  const length = Math.hypot(x, y, z);
+  const length = Math.sqrt(x * x + y * y + z * z);
   const scale = length > 1e-9 ? deltaE2000(reference, sample) / length : 1;
-  return [x * scale, y * scale, z * scale];
+  into[at] = x * scale;
+  into[at + 1] = y * scale;
+  into[at + 2] = z * scale;
 }
 
 /** Variance of g·δ for a δ with this covariance root. */

@@ -31,7 +31,7 @@ function quantiles(levels: number): Float64Array {
 }
 
 /** FNV-1a, 32 bit, over the UTF-16 units of a text. */
-export function hash(text: string): number {
+function hash(text: string): number {
   let h = 0x811c9dc5;
   for (let i = 0; i < text.length; i++) {
     h = Math.imul(h ^ (text.charCodeAt(i) & 0xff), 0x01000193);
@@ -41,15 +41,29 @@ export function hash(text: string): number {
 }
 
 /**
- * A stream of standard normal numbers with 4096 levels (±3.7 at most), from a 32-bit generator (Weyl sequence with a
- * mixing function). Streams of different names or seeds are independent for our purpose.
+ * Fills arrays of equal length with standard normal numbers of 4096 levels (±3.7 at most), one number to each array in
+ * turn, from a stream of their own: a 32-bit generator (Weyl sequence with a mixing function). Streams of different names or
+ * seeds are independent for our purpose.
  */
-export function normals(seed: number, stream: string): () => number {
+export function fillNormals(
+  seed: number,
+  stream: string,
+  [x, y, z]: readonly [Float64Array, Float64Array, Float64Array],
+): void {
   let state = hash(`${seed}\u0000${stream}`);
-  return () => {
+  // Written out: a call for each number costs more than the number.
+  for (let t = 0; t < x.length; t++) {
     state = (state + 0x6d2b79f5) | 0;
-    let mixed = Math.imul(state ^ (state >>> 15), 1 | state);
-    mixed = (mixed + Math.imul(mixed ^ (mixed >>> 7), 61 | mixed)) ^ mixed;
-    return QUANTILES[((mixed ^ (mixed >>> 14)) >>> 0) >>> 20];
-  };
+    let a = Math.imul(state ^ (state >>> 15), 1 | state);
+    a = (a + Math.imul(a ^ (a >>> 7), 61 | a)) ^ a;
+    x[t] = QUANTILES[(a ^ (a >>> 14)) >>> 20];
+    state = (state + 0x6d2b79f5) | 0;
+    let b = Math.imul(state ^ (state >>> 15), 1 | state);
+    b = (b + Math.imul(b ^ (b >>> 7), 61 | b)) ^ b;
+    y[t] = QUANTILES[(b ^ (b >>> 14)) >>> 20];
+    state = (state + 0x6d2b79f5) | 0;
+    let c = Math.imul(state ^ (state >>> 15), 1 | state);
+    c = (c + Math.imul(c ^ (c >>> 7), 61 | c)) ^ c;
+    z[t] = QUANTILES[(c ^ (c >>> 14)) >>> 20];
+  }
 }
