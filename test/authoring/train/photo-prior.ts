@@ -1,0 +1,101 @@
+/**
+ * Learns what the photo correction knows beforehand, and writes src/lib/photo/data/correction-prior.ts.
+ *
+ *   node test/authoring/train/photo-prior.ts            learn from all cameras, lamps and surfaces; write the table
+ *   node test/authoring/train/photo-prior.ts --judge    leave two cameras, half the lamps, a third of the surfaces out
+ *                                                       in turn; print how the rest does on them; write nothing
+ *
+ * Sources: see photo-simulation.ts. Fixed seeds: the same table comes out, byte for byte, on the same engine.
+ */
+import { writeFileSync } from 'node:fs';
+import { ILLUMINANT_NAMES } from '#lib/colour/index.ts';
+import type { PackedPriors } from '../../../src/lib/photo/prior.ts';
+import { unpackPriors } from '../../../src/lib/photo/prior.ts';
+import { JUDGED, METHODS, judge, summarise, summaryLine } from './photo-judging.ts';
+import type { Judged, Method } from './photo-judging.ts';
+import { learnPriors } from './photo-learning.ts';
+import { CAMERAS, LEARNING, SURFACES, holdOut } from './photo-simulation.ts';
+
+/** Factors on function and noise covariance; found by --judge, where the stated regions of held-out photographs cover 95 %. */
+const CALIBRATION = { function: 0.6, noise: 0.9 };
+
+const option = (name: string, fallback: number): number => {
+  const found = process.argv.find((argument) => argument.startsWith(`--${name}=`));
+  return found ? Number(found.slice(name.length + 3)) : fallback;
+};
+const photos = option('photos', 3000);
+const rounds = option('rounds', 12);
+const report = (line: string) => console.log(line);
+
+if (process.argv.includes('--judge')) judgeHeldOut();
+else writeTable();
+
+function writeTable(): void {
+  const table = learnPriors(
+    {
+      seed: 20240,
+      cameras: CAMERAS.map((_, i) => i),
+      lamps: ILLUMINANT_NAMES,
+      surfaces: SURFACES,
+      vary: true,
+      development: LEARNING,
+    },
+    { photos, rounds, report },
+  );
+  const calibrated: PackedPriors = {
+    neutral: { ...table.neutral, calibration: CALIBRATION },
+    coloured: { ...table.coloured, calibration: CALIBRATION },
+    picture: { ...table.picture, calibration: CALIBRATION },
+    pictureGains: table.pictureGains,
+  };
+  const text = `// What cameras are like before the first reference is seen: learned by test/authoring/train/photo-prior.ts.
+// Sources of what it learned from: camera sensitivities and 190 reflectances, Academy (AMPAS), RAWtoACES
+// (AcademySoftwareFoundation/rawtoaces-data e9b8503cf8a0641f40e5345d9757bde60c15f423, Apache-2.0); CIE illuminants.
+// Base64 of little-endian 32-bit floats; sizes and order as prior.ts says. Do not edit: run the script.
+import type { PackedPriors } from '../prior.ts';
+
+export const CORRECTION_PRIOR: PackedPriors = ${JSON.stringify(calibrated, null, 2)};
+`;
+  writeFileSync(new URL('../../../src/lib/photo/data/correction-prior.ts', import.meta.url), text);
+  console.log(`wrote ${text.length} bytes`);
+}
+
+function judgeHeldOut(): void {
+  const folds = option('folds', 4);
+  const all = new Map<string, Record<Method, Judged[]>>();
+  for (let fold = 0; fold < folds; fold++) {
+    const { learn, judge: apart } = holdOut(fold);
+    const table = learnPriors(
+      { seed: 20240 + 100 * fold, ...learn, vary: true, development: LEARNING },
+      { photos, rounds, report: () => {} },
+    );
+    const priors = unpackPriors(table);
+    for (const [name, development] of Object.entries(JUDGED)) {
+      const results = judge(
+        { seed: 5000 + fold, ...apart, vary: false, development },
+        { photos: option('judged', 150), surfaces: 30, priors },
+      );
+      const sum = all.get(name);
+      if (sum) for (const method of METHODS) sum[method].push(...results[method]);
+      else all.set(name, results);
+      console.log(`fold ${fold + 1}, ${name}`);
+      for (const method of METHODS) console.log(`  ${summaryLine(method, summarise(results[method]))}`);
+    }
+  }
+  console.log('all folds');
+  for (const [name, results] of all) {
+    console.log(name);
+    for (const method of METHODS) console.log(`  ${summaryLine(method, summarise(results[method]))}`);
+  }
+  for (const f of [0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1]) {
+    for (const n of [0.7, 0.85, 1, 1.15]) {
+      const line = (['nothing', 'white', 'five', 'target'] as const).map((method) => {
+        const parts = [...all.values()].map((results) =>
+          summarise(results[method], { function: f, noise: n }),
+        );
+        return `${method} ${parts.map((s) => `${s.coverage.toFixed(3)} (${s.deviation.toFixed(2)})`).join(' ')}`;
+      });
+      console.log(`function ${f}, noise ${n}: ${line.join('; ')}`);
+    }
+  }
+}
