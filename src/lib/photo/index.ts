@@ -1,0 +1,39 @@
+/**
+ * Photographs: numbers from pixels. Pixels come in decoded, measurements and pixels go out; no DOM, no Node, no
+ * clock, no randomness. The same kernels run in the browser's worker, on the server and in tests.
+ *
+ * Conventions
+ * - An `Image8` holds device values as delivered; `space` says whose primaries. Inside, light is linear, sRGB
+ *   primaries, unclamped: colours of a wider space have parts below zero.
+ * - Places are in pixels of the working image, fractions allowed: [0, 0] is the outer corner of the first pixel.
+ * - A measured colour is CIELAB D65/10 with a 3x3 covariance, row-major, CIELAB units squared.
+ * - Clipped pixels are unknown, not bright: they are left out, and what cannot be known widens the covariance.
+ * - A correction is plain JSON; it is fitted to the references in a photo (white paper, grey card, finishes of known
+ *   colour, a 24-patch target) and carries its own doubt.
+ *
+ * Deliberate simplifications
+ * - One correction for the whole photo: light that changes across it is taken off in finding patches, and raises the
+ *   doubt of measurements, but is not corrected place by place.
+ * - Finding patches and palettes work on the picture at 512 and 288 pixels.
+ *
+ * Out of scope: decoding, lens distortion, recolouring.
+ */
+export { linearise, shrink } from './image.ts';
+export type { Image8, LinearImage } from './image.ts';
+export { areaOf, centreOf, coverage } from './region.ts';
+export type { Coverage, Point, Region } from './region.ts';
+export { COPY_PAPER, GREY_CARD, KNOWN_COVARIANCE, estimateCorrection, fitCorrection } from './correction.ts';
+export type { Correction, ReferencePatch, ReferenceReport } from './correction.ts';
+export { correctMany, correctedLab } from './corrected-colour.ts';
+export type { CorrectedColour } from './corrected-colour.ts';
+export { correctionFromReferences, correctionWithoutReference } from './reference.ts';
+export type { Reference } from './reference.ts';
+export { correctImage } from './display.ts';
+export { measureRegion } from './measure.ts';
+export type { Measurement } from './measure.ts';
+export { TARGET24, readTarget24, targetRegions } from './target.ts';
+export type { Corners, Target24, TargetPatch } from './target.ts';
+export { findBoardPatches } from './board.ts';
+export type { BoardPatch, BoardPatches } from './board.ts';
+export { palette } from './palette.ts';
+export type { Palette, PaletteArea, PaletteOptions } from './palette.ts';
