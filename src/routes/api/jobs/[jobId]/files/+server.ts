@@ -5,6 +5,9 @@ import { Refusal } from '#lib/server/refusal.ts';
 import { store } from '#lib/server/store.ts';
 import type { RequestHandler } from './$types';
 
+/** Longest time, ms, that the rest of a refused upload is let go by. */
+const PATIENCE = 10_000;
+
 /**
  * Takes a picture in. The answer is a stream of JSON lines: `{stage, share}` while it goes on, then `{done}` or `{error}`.
  * The client takes it back by breaking the request off.
@@ -16,6 +19,7 @@ export const POST: RequestHandler = ({ params, request, url }) =>
     const gone = new AbortController();
     request.signal.addEventListener('abort', () => gone.abort());
     const length = request.headers.get('content-length');
+    const pieces = (request.body as AsyncIterable<Uint8Array> | null)?.[Symbol.asyncIterator]();
 
     const lines = new ReadableStream<Uint8Array>({
       async start(controller) {
@@ -27,7 +31,7 @@ export const POST: RequestHandler = ({ params, request, url }) =>
           const upload = {
             jobId: params.jobId,
             name: url.searchParams.get('name') ?? '',
-            body: request.body,
+            body: pieces ? { [Symbol.asyncIterator]: () => pieces } : null,
             size: length === null ? null : Number(length),
           };
           send({ done: await intake.takeIn(opened, upload, { signal: gone.signal, onProgress: send }) });
@@ -37,6 +41,7 @@ export const POST: RequestHandler = ({ params, request, url }) =>
           const unforeseen =
             'This picture could not be taken in because of a fault of the studio; please try again.';
           send({ error: error instanceof Refusal ? error.message : unforeseen });
+          await letPass(pieces);
         } finally {
           if (!gone.signal.aborted) controller.close();
         }
@@ -47,3 +52,13 @@ export const POST: RequestHandler = ({ params, request, url }) =>
       headers: { 'content-type': 'application/x-ndjson; charset=utf-8', 'cache-control': 'no-store' },
     });
   });
+
+/** Reads the rest of a refused upload and forgets it: a connection that is cut while it sends loses the reason. */
+async function letPass(pieces: AsyncIterator<Uint8Array> | undefined): Promise<void> {
+  const end = Date.now() + PATIENCE;
+  try {
+    while (pieces && Date.now() < end && !(await pieces.next()).done);
+  } catch {
+    // The sender has gone; there is nobody left to tell.
+  }
+}
