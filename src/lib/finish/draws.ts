@@ -105,6 +105,8 @@ export function simulate(plan: DrawPlan): Float32Array {
   const room = new Float64Array(lamps * draws);
   const scratch = { draw: triple(draws), spectrum: triple(draws) };
   const pair: DrawnPair = {
+    near: 0,
+    rows: new Int32Array(lamps),
     u: new Float64Array(3 * lamps),
     unknown: new Float64Array(lamps),
     w: triple(draws),
@@ -180,13 +182,18 @@ export function simulate(plan: DrawPlan): Float32Array {
       for (let j = 0; j < there.finish.colours.length; j++) {
         const other = there.finish.colours[j];
         const form = localForm(other.lab, colour.lab);
-        const { u, unknown, w, n } = pair;
+        const { u, unknown, rows, w, n } = pair;
+        // Only the lights under which the pair can come near are drawn: they are packed to the front.
+        let near = 0;
         for (let l = 0; l < lamps; l++) {
           const index = lights.length > 0 ? l : -1;
-          offset(u, 3 * l, { form, reference: seen(other, index), sample: seen(colour, index) });
-          unknown[l] = index < 0 ? 0 : lights[l].unknown;
+          offset(u, 3 * near, { form, reference: seen(other, index), sample: seen(colour, index) });
+          unknown[near] = index < 0 ? 0 : lights[l].unknown;
+          rows[near] = l;
+          if (!staysApart(form, other, colour, { u, at: 3 * near, unknown: unknown[near] })) near++;
         }
-        if (alwaysApart(form, other, colour, pair)) continue;
+        if (near === 0) continue;
+        pair.near = near;
         mapDifference(w, form, tried.moves[i], there.moves[j]);
         mix(n, [same ? null : tried.spectrum, colour.unknown], [same ? null : there.spectrum, other.unknown]);
         if (plain) return addWorst(score, weight, pair);
@@ -214,19 +221,23 @@ interface DrawnNeighbour {
   readonly spectrum: Triple | null;
 }
 
-/** A pair of colours in the space of its local form: per light the offset u and the doubt of unknown spectra, per draw w and n. */
+/**
+ * A pair of colours in the space of its local form: per draw w and n, and for each of the `near` lights the offset u, the
+ * doubt of unknown spectra, and which light it is.
+ */
 interface DrawnPair {
+  near: number;
   readonly u: Float64Array;
   readonly unknown: Float64Array;
+  readonly rows: Int32Array;
   readonly w: Triple;
   readonly n: Triple;
 }
 
 /** Adds weight × the worst light's ln desirability of one pair to each draw. */
-function addWorst(score: Float64Array, weight: number, { u, unknown, w, n }: DrawnPair): void {
+function addWorst(score: Float64Array, weight: number, { near, u, unknown, w, n }: DrawnPair): void {
   const [w0, w1, w2] = w;
   const [n0, n1, n2] = n;
-  const lamps = unknown.length;
   for (let t = 0; t < score.length; t++) {
     const wx = w0[t];
     const wy = w1[t];
@@ -235,38 +246,36 @@ function addWorst(score: Float64Array, weight: number, { u, unknown, w, n }: Dra
     const ny = n1[t];
     const nz = n2[t];
     let worst = 0;
-    for (let l = 0; l < lamps; l++) {
+    for (let l = 0; l < near; l++) {
       const k = unknown[l];
       const x = u[3 * l] + wx + k * nx;
       const y = u[3 * l + 1] + wy + k * ny;
       const z = u[3 * l + 2] + wz + k * nz;
-      const squared = x * x + y * y + z * z;
-      if (squared < APART_SQUARED) {
-        const value = PAIRING_TABLE[(squared * STEPS) | 0];
-        if (value < worst) worst = value;
-      }
+      const squared = Math.min(APART_SQUARED, x * x + y * y + z * z);
+      worst = Math.min(worst, PAIRING_TABLE[(squared * STEPS) | 0]);
     }
     score[t] += weight * worst;
   }
 }
 
 /** Adds share × ln desirability of one pair of colours, light by light, to rows of draws. */
-function addEach(room: Float64Array, share: number, { u, unknown, w, n }: DrawnPair): void {
+function addEach(room: Float64Array, share: number, { near, u, unknown, rows, w, n }: DrawnPair): void {
   const [w0, w1, w2] = w;
   const [n0, n1, n2] = n;
   const draws = w0.length;
-  for (let l = 0; l < unknown.length; l++) {
+  for (let l = 0; l < near; l++) {
     const k = unknown[l];
     const u0 = u[3 * l];
     const u1 = u[3 * l + 1];
     const u2 = u[3 * l + 2];
-    const row = l * draws;
+    const row = rows[l] * draws;
     for (let t = 0; t < draws; t++) {
       const x = u0 + w0[t] + k * n0[t];
       const y = u1 + w1[t] + k * n1[t];
       const z = u2 + w2[t] + k * n2[t];
-      const squared = x * x + y * y + z * z;
-      if (squared < APART_SQUARED) room[row + t] += share * PAIRING_TABLE[(squared * STEPS) | 0];
+      // Without a branch: draws fall to either side of the border at random.
+      const squared = Math.min(APART_SQUARED, x * x + y * y + z * z);
+      room[row + t] += share * PAIRING_TABLE[(squared * STEPS) | 0];
     }
   }
 }
@@ -286,30 +295,27 @@ function luminousReflectance(L: number): number {
 }
 
 /**
- * Whether a pair of colours stays so far apart that its desirability is 1 under every light, short of a draw beyond `REACH`
+ * Whether a pair of colours stays so far apart under a light that its desirability is 1, short of a draw beyond `REACH`
  * standard deviations. |u + v| is at least û·(u + v), a normal number whose spread is known.
  */
-function alwaysApart(
+function staysApart(
   form: readonly number[],
   p: Appearance,
   q: Appearance,
-  { u, unknown }: DrawnPair,
+  { u, at, unknown }: { u: Float64Array; at: number; unknown: number },
 ): boolean {
-  const spectra = p.unknown ** 2 + q.unknown ** 2;
-  for (let l = 0; l < unknown.length; l++) {
-    const x = u[3 * l];
-    const y = u[3 * l + 1];
-    const z = u[3 * l + 2];
-    const length = Math.sqrt(x * x + y * y + z * z);
-    if (length <= PAIRING_CURVE.apartFull) return false;
-    // ûᵀA, then times each root.
-    const g0 = (x * form[0]) / length;
-    const g1 = (x * form[1] + y * form[4]) / length;
-    const g2 = (x * form[2] + y * form[5] + z * form[8]) / length;
-    const variance = along(g0, g1, g2, p.root) + along(g0, g1, g2, q.root) + spectra * unknown[l] ** 2;
-    if (length - REACH * Math.sqrt(variance) < PAIRING_CURVE.apartFull) return false;
-  }
-  return true;
+  const x = u[at];
+  const y = u[at + 1];
+  const z = u[at + 2];
+  const length = Math.sqrt(x * x + y * y + z * z);
+  if (length <= PAIRING_CURVE.apartFull) return false;
+  // ûᵀA, then times each root.
+  const g0 = (x * form[0]) / length;
+  const g1 = (x * form[1] + y * form[4]) / length;
+  const g2 = (x * form[2] + y * form[5] + z * form[8]) / length;
+  const spectra = (p.unknown ** 2 + q.unknown ** 2) * unknown ** 2;
+  const variance = along(g0, g1, g2, p.root) + along(g0, g1, g2, q.root) + spectra;
+  return length - REACH * Math.sqrt(variance) >= PAIRING_CURVE.apartFull;
 }
 
 /** Writes A·(moved sample − moved reference) of every draw. */

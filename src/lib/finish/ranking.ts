@@ -200,7 +200,10 @@ export function rank(input: RankInput, { cache = new Map() }: { cache?: Reflecta
   const groupOf = groups.flatMap((members, group) => members.map(() => group));
   const usual = usualDesirabilities(entries);
   const shortlist = entries.map((entry, index): RankedCandidate => {
-    const rivals = groups[groupOf[index]].filter((other) => other !== index).map((other) => entries[other]);
+    const members = groups[groupOf[index]];
+    // Named are the first few; a long group would make this quadratic.
+    const named = members.slice(0, 4).filter((other) => other !== index);
+    const rivals = { names: named.map((other) => entries[other].candidate.name), count: members.length - 1 };
     return {
       id: entry.candidate.id,
       name: entry.candidate.name,

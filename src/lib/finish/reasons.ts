@@ -11,6 +11,8 @@ import type { Entry, Ground } from './ranking.ts';
 
 /** Reasons given for one candidate, at most. */
 const MOST_REASONS = 5;
+/** Desirability above which a pairing leaves nothing to be said against it. */
+const SITS_WELL = 0.9;
 /** Doubt per axis, CIELAB units, from which a colour is worth measuring again. Common practice, no published source. */
 const WORTH_MEASURING = 3;
 
@@ -71,19 +73,23 @@ function priceComparison(amount: number, { input, priceWish, leftOut }: Ground):
 }
 
 /** The pairing that costs most, or that nothing does. */
-function pairingSentence({ pairings }: Entry, { fixed }: Ground): string {
-  const counted = pairings.filter(({ surfaceName }) =>
-    fixed.some((f) => f.contact > 0 && f.surfaceName === surfaceName),
-  );
-  if (counted.length === 0) return 'Nothing fixed beside it';
-  const worst = counted.reduce((a, b) => (b.desirability < a.desirability - 1e-9 ? b : a));
-  if (worst.desirability > 0.9) {
-    const surfaces = [...new Set(counted.map(({ surfaceName }) => surfaceName))];
-    return surfaces.length === 1
-      ? `Sits well with ${the(surfaces[0])} in every light - ${worst.deltaE.toFixed(1)}`
-      : `Sits well with all ${surfaces.length} fixed finishes in every light`;
-  }
-  return pairingBrief(worst);
+function pairingSentence({ pairings }: Entry, { fixed, lights }: Ground): string {
+  const lamps = Math.max(1, lights.length);
+  let worst: Pairing | null = null;
+  let surfaces = 0;
+  fixed.forEach(({ contact }, index) => {
+    if (contact === 0) return;
+    surfaces++;
+    for (let i = index * lamps; i < (index + 1) * lamps; i++) {
+      if (!worst || pairings[i].desirability < worst.desirability - 1e-9) worst = pairings[i];
+    }
+  });
+  const found = worst as Pairing | null;
+  if (!found) return 'Nothing fixed beside it';
+  if (found.desirability <= SITS_WELL) return pairingBrief(found);
+  return surfaces === 1
+    ? `Sits well with ${the(found.surfaceName)} in every light - ${found.deltaE.toFixed(1)}`
+    : `Sits well with all ${surfaces} fixed finishes in every light`;
 }
 
 /** 'Near miss with the counter under evening lamps: 3.4'. */
@@ -144,12 +150,15 @@ export function reasonsFor(entry: Entry, ground: Ground, usual: Record<Criterion
 }
 
 /** What is uncertain about a candidate, in sentences. */
-export function doubtsAbout(entry: Entry, rivals: readonly Entry[], ground: Ground): string[] {
+export function doubtsAbout(
+  entry: Entry,
+  rivals: { names: readonly string[]; count: number },
+  ground: Ground,
+): string[] {
   const { candidate, finish, criteria } = entry;
   const { weights, limits } = ground.input;
   const out: string[] = [];
-  if (rivals.length > 0)
-    out.push(`Too close to call with ${listed(rivals.map((rival) => rival.candidate.name))}.`);
+  if (rivals.count > 0) out.push(`Too close to call with ${listed(rivals.names, rivals.count)}.`);
   const doubt = Math.max(...candidate.colours.map(({ estimate }) => doubtPerAxis(estimate.covariance)));
   if (doubt > WORTH_MEASURING)
     out.push(`Its colour is only ${doubtInWords(widest(candidate.colours))} (±${doubt.toFixed(1)}).`);
@@ -179,11 +188,11 @@ function widest(colours: Entry['candidate']['colours']) {
   ).estimate.covariance;
 }
 
-/** 'A', 'A and B', 'A, B and 7 others'. */
-function listed(names: readonly string[]): string {
-  if (names.length <= 1) return names[0] ?? '';
-  if (names.length <= 3) return `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
-  return `${names.slice(0, 2).join(', ')} and ${names.length - 2} others`;
+/** 'A', 'A and B', 'A, B and 7 others', from the first few names and how many there are. */
+function listed(names: readonly string[], count: number): string {
+  if (count === 1) return names[0];
+  if (count <= 3) return `${names.slice(0, count - 1).join(', ')} and ${names[count - 1]}`;
+  return `${names.slice(0, 2).join(', ')} and ${count - 2} others`;
 }
 
 /** What to do about the doubt at the top of the list. */
