@@ -113,6 +113,7 @@ export function simulate(plan: DrawPlan): Float32Array {
     n: triple(draws),
   };
   const moves: Triple[] = [];
+  const nothing = triple(draws);
 
   candidates.forEach(({ finish, certain, weights }, row) => {
     score.fill(certain);
@@ -174,7 +175,6 @@ export function simulate(plan: DrawPlan): Float32Array {
   /** Adds weight × ln desirability of a pairing to every draw's score; the worst light decides. */
   function addPairing(tried: DrawnNeighbour, there: DrawnNeighbour, weight: number): void {
     const plain = tried.finish.colours.length === 1 && there.finish.colours.length === 1;
-    // A finish beside itself has one spectrum, whatever it is.
     const same = tried.finish.id === there.finish.id;
     let drawn = false;
     for (let i = 0; i < tried.finish.colours.length; i++) {
@@ -195,7 +195,13 @@ export function simulate(plan: DrawPlan): Float32Array {
         if (near === 0) continue;
         pair.near = near;
         mapDifference(w, form, tried.moves[i], there.moves[j]);
-        mix(n, [same ? null : tried.spectrum, colour.unknown], [same ? null : there.spectrum, other.unknown]);
+        // A finish beside itself has one spectrum, whatever it is; a measured one has no unknown part.
+        mix(n, {
+          a: tried.spectrum ?? nothing,
+          g: same ? 0 : colour.unknown,
+          b: there.spectrum ?? nothing,
+          h: same ? 0 : other.unknown,
+        });
         if (plain) return addWorst(score, weight, pair);
         if (!drawn) room.fill(0, 0, lamps * draws);
         drawn = true;
@@ -334,13 +340,14 @@ function mapDifference(into: Triple, form: readonly number[], sample: Triple, re
   }
 }
 
-/** Writes g·a − h·b; what is absent counts as 0. */
-function mix(into: Triple, [a, g]: [Triple | null, number], [b, h]: [Triple | null, number]): void {
-  for (let axis = 0; axis < 3; axis++) {
-    const out = into[axis];
-    out.fill(0);
-    if (a && g > 0) for (let t = 0; t < out.length; t++) out[t] += g * a[axis][t];
-    if (b && h > 0) for (let t = 0; t < out.length; t++) out[t] -= h * b[axis][t];
+/** Writes g·a − h·b. */
+function mix([n0, n1, n2]: Triple, { a, g, b, h }: { a: Triple; g: number; b: Triple; h: number }): void {
+  const [a0, a1, a2] = a;
+  const [b0, b1, b2] = b;
+  for (let t = 0; t < n0.length; t++) {
+    n0[t] = g * a0[t] - h * b0[t];
+    n1[t] = g * a1[t] - h * b1[t];
+    n2[t] = g * a2[t] - h * b2[t];
   }
 }
 
