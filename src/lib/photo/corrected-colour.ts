@@ -1,6 +1,6 @@
 import type { Covariance, Lab } from '#lib/colour/index.ts';
 import type { Correction } from './correction.ts';
-import { FEATURE_COUNT, LEARNED_RANGE, NOISE_FEATURE_COUNT, features, noiseFeatures } from './features.ts';
+import { FEATURE_COUNT, LEARNED_RANGE, features, noiseCovariance } from './features.ts';
 import { unpackSymmetric } from './packing.ts';
 import { UNKNOWN_COUNT } from './posterior.ts';
 import { CLIPPED_AT, GAIN_COUNT, carried, gainEffect, plainLab } from './scaled-colour.ts';
@@ -97,12 +97,8 @@ export function correctedLab(
 
   const plain = new Float64Array(3);
   plainLab(scaled[0], scaled[1], scaled[2], plain, 0);
-  const noise = new Float64Array(NOISE_FEATURE_COUNT);
-  noiseFeatures(scaled, plain, noise, 0);
-  let logarithm = 0;
-  for (let k = 0; k < NOISE_FEATURE_COUNT; k++) logarithm += noise[k] * correction.noise[k];
-  const variance = Math.exp(logarithm) * correction.calibration.noise;
-  for (let k = 0; k < 9; k++) total[k] += variance * correction.noiseShape[k];
+  const noise = noiseCovariance(scaled, plain, correction);
+  for (let k = 0; k < 9; k++) total[k] += noise[k] * correction.calibration.noise;
 
   const spread = Float64Array.from(rgbCovariance ?? new Float64Array(9));
   rgb.forEach((value, c) => {

@@ -1,5 +1,5 @@
 import type { Covariance, Lab } from '#lib/colour/index.ts';
-import { FEATURE_COUNT, NOISE_FEATURE_COUNT, features, noiseFeatures } from './features.ts';
+import { FEATURE_COUNT, features, noiseCovariance } from './features.ts';
 import { packSymmetric } from './packing.ts';
 import { CONTRADICTION, UNKNOWN_COUNT, solve } from './posterior.ts';
 import type { Equation, Posterior } from './posterior.ts';
@@ -52,9 +52,9 @@ export interface Correction {
   readonly coefficients: readonly number[];
   /** Posterior covariance of coefficients and gain shift, lower triangle, base64 of 32-bit floats. */
   readonly covariance: string;
-  /** Noise that no coefficient explains: ln variance is linear in the noise features; its 3x3 shape. */
+  /** Noise that no coefficient explains: see `noiseCovariance`. */
   readonly noise: readonly number[];
-  readonly noiseShape: readonly number[];
+  readonly correlation: readonly number[];
   /** Factors on the two parts of a stated covariance. */
   readonly calibration: { readonly function: number; readonly noise: number };
   readonly references: readonly ReferenceReport[];
@@ -149,7 +149,7 @@ export function fitCorrection(
     coefficients: posterior.coefficients,
     covariance: packSymmetric(posterior.covariance, UNKNOWN_COUNT),
     noise: Array.from(prior.noise),
-    noiseShape: Array.from(prior.noiseShape),
+    correlation: Array.from(prior.correlation),
     calibration: prior.calibration,
     references: reports,
     notes,
@@ -179,7 +179,7 @@ export function estimateCorrection(pixels: Float32Array, priors: Priors = commit
     coefficients: posterior.coefficients,
     covariance: packSymmetric(posterior.covariance, UNKNOWN_COUNT),
     noise: Array.from(prior.noise),
-    noiseShape: Array.from(prior.noiseShape),
+    correlation: Array.from(prior.correlation),
     calibration: seen
       ? prior.calibration
       : { function: 2 * prior.calibration.function, noise: prior.calibration.noise },
@@ -260,12 +260,7 @@ function equationOf(
   if (leading) {
     for (let k = 0; k < 9; k += 4) covariance[k] += LEADING_DEVIATION ** 2;
   } else {
-    const noise = new Float64Array(NOISE_FEATURE_COUNT);
-    noiseFeatures([r, g, b], plain, noise, 0);
-    let logarithm = 0;
-    for (let k = 0; k < noise.length; k++) logarithm += noise[k] * prior.noise[k];
-    const variance = Math.exp(logarithm);
-    for (let k = 0; k < 9; k++) covariance[k] += variance * prior.noiseShape[k];
+    noiseCovariance([r, g, b], plain, prior).forEach((value, k) => (covariance[k] += value));
     if (reference.rgbCovariance) addSpread(covariance, [r, g, b], gains, reference.rgbCovariance);
   }
   return {

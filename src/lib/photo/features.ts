@@ -11,11 +11,15 @@ import { TO_RELATIVE_XYZ as M } from './scaled-colour.ts';
 /** Number of terms the correction is linear in. */
 export const FEATURE_COUNT = 32;
 
-/** Number of terms the logarithm of the noise is linear in. */
-export const NOISE_FEATURE_COUNT = 7;
+/** Number of terms the logarithm of the noise variance of each of L, a and b is linear in. */
+export const NOISE_FEATURE_COUNT = 12;
 
 /** Range of scaled rgb within which the terms were learned; outside, the nearest colour's correction is used. */
 export const LEARNED_RANGE = { low: 0, high: 1.3 } as const;
+
+function bounded(value: number, low: number, high: number): number {
+  return value < low ? low : value > high ? high : value;
+}
 
 function within(value: number): number {
   return value < LEARNED_RANGE.low
@@ -94,14 +98,44 @@ export function noiseFeatures(
   out: Float64Array,
   at: number,
 ): void {
-  const lightness = Math.min(Math.max(plain[0], 0), 110) / 100;
-  const chroma = Math.min(Math.hypot(plain[1], plain[2]), 120) / 50;
+  const lightness = bounded(plain[0] / 100, 0, 1.1);
+  const a = bounded(plain[1] / 50, -2, 2);
+  const b = bounded(plain[2] / 50, -2, 2);
+  const chroma = Math.sqrt(a * a + b * b + 0.01);
   const lowest = Math.max(Math.min(scaled[0], scaled[1], scaled[2]), 0);
   out[at] = 1;
   out[at + 1] = lightness;
   out[at + 2] = lightness * lightness;
   out[at + 3] = chroma;
-  out[at + 4] = chroma * chroma;
-  out[at + 5] = Math.exp(-lowest / 0.02);
-  out[at + 6] = Math.exp(-lowest / 0.004);
+  out[at + 4] = a;
+  out[at + 5] = b;
+  out[at + 6] = a * a;
+  out[at + 7] = b * b;
+  out[at + 8] = a * b;
+  out[at + 9] = lightness * chroma;
+  out[at + 10] = Math.exp(-lowest / 0.02);
+  out[at + 11] = Math.exp(-lowest / 0.004);
+}
+
+/**
+ * Covariance of the noise in Lab at one scaled rgb with its plain Lab: 3x3 row-major, CIELAB units squared.
+ * `noise` holds the coefficients of the ln variance of L, then of a, then of b; `correlation` is 3x3.
+ */
+export function noiseCovariance(
+  scaled: readonly [number, number, number],
+  plain: ArrayLike<number>,
+  model: { readonly noise: ArrayLike<number>; readonly correlation: ArrayLike<number> },
+): Float64Array {
+  const terms = new Float64Array(NOISE_FEATURE_COUNT);
+  noiseFeatures(scaled, plain, terms, 0);
+  const deviations = [0, 1, 2].map((k) => {
+    let logarithm = 0;
+    for (let i = 0; i < NOISE_FEATURE_COUNT; i++) {
+      logarithm += terms[i] * model.noise[k * NOISE_FEATURE_COUNT + i];
+    }
+    return Math.exp(bounded(logarithm, -8, 8) / 2);
+  });
+  return Float64Array.from({ length: 9 }, (_, i) => {
+    return model.correlation[i] * deviations[Math.floor(i / 3)] * deviations[i % 3];
+  });
 }

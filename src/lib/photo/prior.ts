@@ -22,10 +22,10 @@ export interface Prior {
   readonly mean: Float64Array;
   /** COEFFICIENT_COUNT squared, row-major. */
   readonly covariance: Float64Array;
-  /** ln of the noise variance is linear in the noise features; CIELAB units squared. */
+  /** ln variance of the noise in L, a and b, linear in the noise features; CIELAB units squared. */
   readonly noise: Float64Array;
-  /** 3x3 shape of the noise, mean of the diagonal 1. */
-  readonly noiseShape: Float64Array;
+  /** 3x3 correlation of that noise. */
+  readonly correlation: Float64Array;
   /** Factors on the two parts of a stated covariance, from photographs with cameras held out. */
   readonly calibration: { readonly function: number; readonly noise: number };
 }
@@ -121,7 +121,7 @@ export interface PackedPrior {
   readonly mean: string;
   readonly covariance: string;
   readonly noise: readonly number[];
-  readonly noiseShape: readonly number[];
+  readonly correlation: readonly number[];
   readonly calibration: { readonly function: number; readonly noise: number };
 }
 
@@ -149,7 +149,7 @@ export function unpackPriors(table: PackedPriors): Priors {
     const mean = unpackFloats(packed.mean);
     if (
       mean.length !== CONTEXT_COUNT[situation] * COEFFICIENT_COUNT ||
-      packed.noise.length !== NOISE_FEATURE_COUNT
+      packed.noise.length !== 3 * NOISE_FEATURE_COUNT
     ) {
       throw new RangeError(`Expected a prior of ${COEFFICIENT_COUNT} coefficients, got another table`);
     }
@@ -157,7 +157,7 @@ export function unpackPriors(table: PackedPriors): Priors {
       mean,
       covariance: unpackSymmetric(packed.covariance, COEFFICIENT_COUNT),
       noise: Float64Array.from(packed.noise),
-      noiseShape: Float64Array.from(packed.noiseShape),
+      correlation: Float64Array.from(packed.correlation),
       calibration: packed.calibration,
     };
   };

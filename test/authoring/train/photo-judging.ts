@@ -35,6 +35,10 @@ export type Method = (typeof METHODS)[number];
 /** One measured colour against its truth. */
 export interface Judged {
   readonly deltaE: number;
+  /** Whether the nearest of the photo's surfaces, by CIEDE2000, is the right one. */
+  readonly nearest: boolean;
+  /** True chroma. */
+  readonly chroma: number;
   /** Squared Mahalanobis parts: off, function covariance and noise covariance, to try calibrations on. */
   readonly off: readonly number[];
   readonly functionPart: readonly number[];
@@ -95,17 +99,18 @@ export function judge(world: World, options: { photos: number; surfaces: number;
     const paperTruth = linearOfLab(white.lab);
     for (let s = 5; s < surfaces.length; s++) {
       const own: [number, number, number] = [rgb[3 * s], rgb[3 * s + 1], rgb[3 * s + 2]];
-      results['as delivered'].push(plainly(labs[s], own));
+      results['as delivered'].push(plainly(s, labs, own));
       if (isClipped(own, 0)) continue;
       results.gains.push(
         plainly(
-          labs[s],
+          s,
+          labs,
           own.map((value, c) => (value / white.rgb[c]) * paperTruth[c]),
         ),
       );
       for (const method of METHODS) {
         const correction = corrections[method];
-        if (correction) results[method].push(corrected(labs[s], correction, own));
+        if (correction) results[method].push(corrected(s, labs, correction, own));
       }
     }
   }
@@ -114,32 +119,58 @@ export function judge(world: World, options: { photos: number; surfaces: number;
 
 const NOTHING = new Array<number>(9).fill(0);
 
-function plainly(truth: Lab, rgb: readonly number[]): Judged {
-  const lab = new Float64Array(3);
-  plainLab(rgb[0], rgb[1], rgb[2], lab, 0);
-  const deltaE = deltaE2000(truth, { L: lab[0], a: lab[1], b: lab[2] });
-  return { deltaE, off: [], functionPart: NOTHING, noisePart: NOTHING };
+/** Candidates are the photo's judged surfaces, without the five known paints. */
+function isNearest(s: number, labs: readonly Lab[], measured: Lab): boolean {
+  const own = deltaE2000(labs[s], measured);
+  return labs.every((lab, i) => i < 5 || i === s || deltaE2000(lab, measured) >= own);
 }
 
-function corrected(truth: Lab, correction: Correction, rgb: readonly [number, number, number]): Judged {
-  const { lab, covariance } = correctedLab(correction, rgb);
-  const noiseOnly = correctedLab(noiseAlone(correction), rgb).covariance;
+function plainly(s: number, labs: readonly Lab[], rgb: readonly number[]): Judged {
+  const truth = labs[s];
+  const lab = new Float64Array(3);
+  plainLab(rgb[0], rgb[1], rgb[2], lab, 0);
+  const measured = { L: lab[0], a: lab[1], b: lab[2] };
+  const deltaE = deltaE2000(truth, measured);
+  const nearest = isNearest(s, labs, measured);
+  return {
+    deltaE,
+    nearest,
+    chroma: Math.hypot(truth.a, truth.b),
+    off: [],
+    functionPart: NOTHING,
+    noisePart: NOTHING,
+  };
+}
+
+function corrected(
+  s: number,
+  labs: readonly Lab[],
+  correction: Correction,
+  rgb: readonly [number, number, number],
+): Judged {
+  const truth = labs[s];
+  const { lab, covariance } = correctedLab(recalibrated(correction, 1), rgb);
+  const noiseOnly = correctedLab(recalibrated(correction, 0), rgb).covariance;
   return {
     deltaE: deltaE2000(truth, lab),
+    nearest: isNearest(s, labs, lab),
+    chroma: Math.hypot(truth.a, truth.b),
     off: [truth.L - lab.L, truth.a - lab.a, truth.b - lab.b],
     functionPart: covariance.map((value, k) => value - noiseOnly[k]),
     noisePart: noiseOnly,
   };
 }
 
-const alone = new WeakMap<Correction, Correction>();
+const variants = new WeakMap<Correction, Correction[]>();
 
-function noiseAlone(correction: Correction): Correction {
-  const known = alone.get(correction);
-  if (known) return known;
-  const fresh = { ...correction, calibration: { ...correction.calibration, function: 0 } };
-  alone.set(correction, fresh);
-  return fresh;
+/** The correction with its function covariance whole (1) or left out (0), the noise whole. */
+function recalibrated(correction: Correction, share: 0 | 1): Correction {
+  let known = variants.get(correction);
+  if (!known) {
+    known = [0, 1].map((part) => ({ ...correction, calibration: { function: part, noise: 1 } }));
+    variants.set(correction, known);
+  }
+  return known[share];
 }
 
 /** What a set of judged colours comes to. */
@@ -149,6 +180,8 @@ export interface Summary {
   /** Share of truths inside the stated 95 % region, and the mean stated deviation of one axis. */
   readonly coverage: number;
   readonly deviation: number;
+  /** Share of colours whose nearest candidate is the right one. */
+  readonly nearest: number;
 }
 
 /** 95 % of a chi-squared distribution with 3 degrees of freedom. */
@@ -168,6 +201,7 @@ export function summarise(judged: readonly Judged[], calibration = { function: 1
     p95: errors[Math.floor(0.95 * (errors.length - 1))],
     coverage: covered / judged.length,
     deviation,
+    nearest: judged.filter(({ nearest }) => nearest).length / judged.length,
   };
 }
 
@@ -189,5 +223,5 @@ function mahalanobis(off: readonly number[], c: readonly number[]): number {
 export function summaryLine(name: string, summary: Summary): string {
   const { mean, p95, coverage, deviation } = summary;
   const doubt = deviation > 0 ? `, covered ${coverage.toFixed(3)}, sd ${deviation.toFixed(2)}` : '';
-  return `${name.padEnd(13)} ${mean.toFixed(2)} / ${p95.toFixed(2)}${doubt}`;
+  return `${name.padEnd(13)} ${mean.toFixed(2)} / ${p95.toFixed(2)}, nearest right ${summary.nearest.toFixed(2)}${doubt}`;
 }

@@ -186,121 +186,42 @@ function inverse(matrix: Float64Array, size: number): Float64Array {
   return inverseFromFactor(factor(matrix, size), size);
 }
 
-/** Inverse of a lower triangular 3x3. */
-function lowerInverse(t: Float64Array): Float64Array {
-  const [a, , , d, e, , g, h, i] = t;
-  return Float64Array.of(
-    1 / a,
-    0,
-    0,
-    -d / (a * e),
-    1 / e,
-    0,
-    (d * h - e * g) / (a * e * i),
-    -h / (e * i),
-    1 / i,
-  );
-}
-
-function product3(a: Float64Array, b: Float64Array): Float64Array {
-  const out = new Float64Array(9);
-  for (let i = 0; i < 3; i++) {
-    for (let j = 0; j < 3; j++) for (let k = 0; k < 3; k++) out[3 * i + j] += a[3 * i + k] * b[3 * k + j];
-  }
-  return out;
-}
-
 const D = COEFFICIENT_COUNT;
 const F = FEATURE_COUNT;
 const H = NOISE_FEATURE_COUNT;
 
-/** Coefficient vectors (rows) turned by a 3x3 on the outputs. */
-function turnRows(rows: Float64Array, turn: Float64Array): Float64Array {
-  const out = new Float64Array(rows.length);
-  for (let at = 0; at < rows.length; at += D) {
-    for (let i = 0; i < 3; i++) {
-      for (let k = 0; k < 3; k++) {
-        const value = turn[3 * i + k];
-        if (value !== 0) for (let f = 0; f < F; f++) out[at + i * F + f] += value * rows[at + k * F + f];
-      }
-    }
-  }
-  return out;
-}
-
-function turnCovariance(matrix: Float64Array, turn: Float64Array): Float64Array {
-  const half = turnRows(matrix, turn);
-  const flipped = new Float64Array(D * D);
-  for (let i = 0; i < D; i++) for (let j = 0; j < D; j++) flipped[j * D + i] = half[i * D + j];
-  return turnRows(flipped, turn);
-}
-
-/** What expectation-maximisation finds, in Lab coordinates. */
+/** What expectation-maximisation finds. */
 function learn(sheet: Sheet, rounds: number, report: (line: string) => void): PackedPrior {
-  const { photos, rows, contextCount: K, contexts, terms, noise, rest, weight } = sheet;
-  // Outputs are turned by `turn` so that the noise of the three has the same size and no correlation.
-  let turn = identity(3, 1);
+  const { photos, rows, contextCount: K, contexts, terms, rest, weight } = sheet;
   let mean: Float64Array = new Float64Array(K * D);
-  let covariance = identity(D, 9);
-  const gamma = new Float64Array(H);
-  gamma[0] = Math.log(4);
-  const variance = new Float64Array(photos * rows);
-  const squares = new Float64Array(photos * rows);
-  const contextLower = (() => {
-    const left = identity(K, 1e-3);
-    for (let p = 0; p < photos; p++) {
-      for (let i = 0; i < K; i++) {
-        for (let j = 0; j < K; j++) left[i * K + j] += contexts[p * K + i] * contexts[p * K + j];
-      }
-    }
-    return factor(left, K);
-  })();
+  let covariance: Float64Array = identity(D, 9);
+  const gamma = new Float64Array(3 * H);
+  for (let k = 0; k < 3; k++) gamma[k * H] = Math.log(4);
+  const variance = new Float64Array(photos * rows * 3);
+  const squares = new Float64Array(photos * rows * 3);
+  const contextLower = contextFactor(sheet);
   const effects = new Float64Array(photos * D);
-  const updateVariance = () => {
-    for (let row = 0; row < variance.length; row++) {
-      let sum = 0;
-      for (let k = 0; k < H; k++) sum += noise[row * H + k] * gamma[k];
-      variance[row] = Math.exp(Math.min(Math.max(sum, -8), 8));
-      if (sheet.leading && row % rows === rows - 1) variance[row] = LEADING_DEVIATION ** 2;
-    }
-  };
-  updateVariance();
+  const correlation = new Float64Array(9);
+  noiseVariance(sheet, gamma, variance);
   for (let round = 0; round < rounds; round++) {
-    const precision = inverse(covariance, D);
-    const spread = new Float64Array(D * D);
-    const shape = new Float64Array(9);
-    let counted = 0;
+    const precision = inverseFromFactor(factor(covariance, D), D);
+    const next = new Float64Array(D * D);
+    correlation.fill(0);
     for (let p = 0; p < photos; p++) {
-      const prior = new Float64Array(D);
-      for (let c = 0; c < K; c++) {
-        const value = contexts[p * K + c];
-        for (let d = 0; d < D; d++) prior[d] += value * mean[c * D + d];
-      }
       const right = new Float64Array(D);
+      const prior = expected(sheet, p, mean);
       for (let i = 0; i < D; i++) for (let j = 0; j < D; j++) right[i] += precision[i * D + j] * prior[j];
-      const gram = new Float64Array(F * F);
+      const own = precision.slice();
       for (let s = 0; s < rows; s++) {
         const row = p * rows + s;
-        const w = weight[row] / variance[row];
-        if (w === 0) continue;
-        const y = [0, 1, 2].map(
-          (k) =>
-            turn[3 * k] * rest[3 * row] +
-            turn[3 * k + 1] * rest[3 * row + 1] +
-            turn[3 * k + 2] * rest[3 * row + 2],
-        );
-        for (let f = 0; f < F; f++) {
-          const t = w * terms[row * F + f];
-          for (let g = 0; g <= f; g++) gram[f * F + g] += t * terms[row * F + g];
-          for (let k = 0; k < 3; k++) right[k * F + f] += t * y[k];
-        }
-      }
-      const own = precision.slice();
-      for (let k = 0; k < 3; k++) {
-        for (let f = 0; f < F; f++) {
-          for (let g = 0; g <= f; g++) {
-            own[(k * F + f) * D + k * F + g] += gram[f * F + g];
-            if (g < f) own[(k * F + g) * D + k * F + f] += gram[f * F + g];
+        if (weight[row] === 0) continue;
+        for (let k = 0; k < 3; k++) {
+          const w = weight[row] / variance[3 * row + k];
+          for (let f = 0; f < F; f++) {
+            const t = w * terms[row * F + f];
+            const at = (k * F + f) * D + k * F;
+            for (let g = 0; g < F; g++) own[at + g] += t * terms[row * F + g];
+            right[k * F + f] += t * rest[3 * row + k];
           }
         }
       }
@@ -308,118 +229,121 @@ function learn(sheet: Sheet, rounds: number, report: (line: string) => void): Pa
       const effect = solveFactored(lower, D, right);
       const doubt = inverseFromFactor(lower, D);
       effects.set(effect, p * D);
-      for (let i = 0; i < D * D; i++) spread[i] += doubt[i];
-      const back = lowerInverse(turn);
+      for (let i = 0; i < D * D; i++) next[i] += doubt[i];
       for (let s = 0; s < rows; s++) {
         const row = p * rows + s;
-        const off = new Float64Array(3);
-        const left = new Float64Array(3);
+        const off = [0, 0, 0];
         for (let k = 0; k < 3; k++) {
-          let value =
-            turn[3 * k] * rest[3 * row] +
-            turn[3 * k + 1] * rest[3 * row + 1] +
-            turn[3 * k + 2] * rest[3 * row + 2];
-          let own2 = 0;
+          let value = rest[3 * row + k];
+          let left = 0;
           for (let f = 0; f < F; f++) {
             const t = terms[row * F + f];
             value -= t * effect[k * F + f];
+            const at = (k * F + f) * D + k * F;
             let inner = 0;
-            for (let g = 0; g < f; g++) inner += doubt[(k * F + f) * D + k * F + g] * terms[row * F + g];
-            own2 += t * (2 * inner + doubt[(k * F + f) * D + k * F + f] * t);
+            for (let g = 0; g < F; g++) inner += doubt[at + g] * terms[row * F + g];
+            left += t * inner;
           }
-          off[k] = value;
-          left[k] = own2;
+          off[k] = value / Math.sqrt(variance[3 * row + k]);
+          squares[3 * row + k] = value * value + left;
         }
-        squares[row] = (off[0] ** 2 + off[1] ** 2 + off[2] ** 2 + left[0] + left[1] + left[2]) / 3;
         if (weight[row] === 0 || (sheet.leading && s === rows - 1)) continue;
-        // Noise in Lab coordinates, relative to its size.
-        for (let i = 0; i < 3; i++) {
-          for (let j = 0; j < 3; j++) {
-            let value = 0;
-            for (let a = 0; a < 3; a++) {
-              for (let b = 0; b < 3; b++) {
-                value += back[3 * i + a] * back[3 * j + b] * (off[a] * off[b] + (a === b ? left[a] : 0));
-              }
-            }
-            shape[3 * i + j] += value / variance[row];
-          }
-        }
-        counted++;
+        for (let i = 0; i < 3; i++) for (let j = 0; j < 3; j++) correlation[3 * i + j] += off[i] * off[j];
       }
     }
-    // Mean: regression of the effects on the context; covariance: what it leaves, with the doubt of the effects.
-    const sides = new Float64Array(K * D);
-    for (let p = 0; p < photos; p++) {
-      for (let c = 0; c < K; c++) {
-        const value = contexts[p * K + c];
-        for (let d = 0; d < D; d++) sides[c * D + d] += value * effects[p * D + d];
-      }
-    }
-    mean = new Float64Array(K * D);
-    for (let d = 0; d < D; d++) {
-      const solution = solveFactored(
-        contextLower,
-        K,
-        Float64Array.from({ length: K }, (_, c) => sides[c * D + d]),
-      );
-      for (let c = 0; c < K; c++) mean[c * D + d] = solution[c];
-    }
-    const next = spread;
+    mean = regressed(sheet, contextLower, effects);
     const left = new Float64Array(D);
     for (let p = 0; p < photos; p++) {
-      for (let d = 0; d < D; d++) left[d] = effects[p * D + d];
-      for (let c = 0; c < K; c++) {
-        const value = contexts[p * K + c];
-        for (let d = 0; d < D; d++) left[d] -= value * mean[c * D + d];
-      }
+      const prior = expected(sheet, p, mean);
+      for (let d = 0; d < D; d++) left[d] = effects[p * D + d] - prior[d];
       for (let i = 0; i < D; i++) for (let j = 0; j < D; j++) next[i * D + j] += left[i] * left[j];
     }
     for (let i = 0; i < D * D; i++) next[i] /= photos;
     for (let i = 0; i < D; i++) next[i * D + i] += 1e-6;
     covariance = next;
-    learnNoise(sheet, squares, gamma);
-    // The shape of the noise, and the turn that makes it round.
-    const trace = (shape[0] + shape[4] + shape[8]) / 3;
-    const lower = factor(
-      shape.map((value) => value / trace),
-      3,
-    );
-    const nextTurn = lowerInverse(lower);
-    const change = product3(nextTurn, lowerInverse(turn));
-    mean = turnRows(mean, change);
-    covariance = turnCovariance(covariance, change);
-    turn = nextTurn;
-    updateVariance();
+    for (let k = 0; k < 3; k++) learnNoise(sheet, squares, k, gamma.subarray(k * H, (k + 1) * H));
+    noiseVariance(sheet, gamma, variance);
     report(
-      `  round ${round + 1}: noise shape trace ${(trace / counted).toFixed(3)}, ln variance ${gamma[0].toFixed(2)}`,
+      `  round ${round + 1}: ln noise variance at zero ${[0, 1, 2].map((k) => gamma[k * H].toFixed(2)).join(' ')}`,
     );
   }
-  const back = lowerInverse(turn);
-  const noiseShape = product3(
-    back,
-    Float64Array.from([0, 3, 6, 1, 4, 7, 2, 5, 8], (i) => back[i]),
-  );
   const short = (value: number) => Number(value.toPrecision(6));
   return {
-    mean: packFloats(turnRows(mean, back)),
-    covariance: packSymmetric(turnCovariance(covariance, back), D),
+    mean: packFloats(mean),
+    covariance: packSymmetric(covariance, D),
     noise: Array.from(gamma, short),
-    noiseShape: Array.from(noiseShape, short),
+    correlation: Array.from(correlation, (value, i) => {
+      const [row, column] = [Math.floor(i / 3), i % 3];
+      return short(value / Math.sqrt(correlation[4 * row] * correlation[4 * column]));
+    }),
     calibration: { function: 1, noise: 1 },
   };
 }
 
-/** Gamma regression with logarithmic link of the squared noise on the noise features, a few Newton steps. */
-function learnNoise(sheet: Sheet, squares: Float64Array, gamma: Float64Array): void {
+/** Cholesky factor of the regression on the contexts. */
+function contextFactor(sheet: Sheet): Float64Array {
+  const { photos, contexts, contextCount: K } = sheet;
+  const left = identity(K, 1e-3);
+  for (let p = 0; p < photos; p++) {
+    for (let i = 0; i < K; i++) {
+      for (let j = 0; j < K; j++) left[i * K + j] += contexts[p * K + i] * contexts[p * K + j];
+    }
+  }
+  return factor(left, K);
+}
+
+/** Coefficients the context of a photo leads to expect. */
+function expected(sheet: Sheet, photo: number, mean: Float64Array): Float64Array {
+  const K = sheet.contextCount;
+  const out = new Float64Array(D);
+  for (let c = 0; c < K; c++) {
+    const value = sheet.contexts[photo * K + c];
+    for (let d = 0; d < D; d++) out[d] += value * mean[c * D + d];
+  }
+  return out;
+}
+
+/** Least squares of the photos' coefficients on their contexts. */
+function regressed(sheet: Sheet, contextLower: Float64Array, effects: Float64Array): Float64Array {
+  const { photos, contexts, contextCount: K } = sheet;
+  const sides = new Float64Array(K * D);
+  for (let p = 0; p < photos; p++) {
+    for (let c = 0; c < K; c++) {
+      const value = contexts[p * K + c];
+      for (let d = 0; d < D; d++) sides[c * D + d] += value * effects[p * D + d];
+    }
+  }
+  const mean = new Float64Array(K * D);
+  for (let d = 0; d < D; d++) {
+    const side = Float64Array.from({ length: K }, (_, c) => sides[c * D + d]);
+    solveFactored(contextLower, K, side).forEach((value, c) => (mean[c * D + d] = value));
+  }
+  return mean;
+}
+
+function noiseVariance(sheet: Sheet, gamma: Float64Array, variance: Float64Array): void {
+  const { noise, rows, leading } = sheet;
+  for (let row = 0; row < variance.length / 3; row++) {
+    for (let k = 0; k < 3; k++) {
+      let sum = 0;
+      for (let i = 0; i < H; i++) sum += noise[row * H + i] * gamma[k * H + i];
+      const lead = leading && row % rows === rows - 1;
+      variance[3 * row + k] = lead ? LEADING_DEVIATION ** 2 : Math.exp(Math.min(Math.max(sum, -8), 8));
+    }
+  }
+}
+
+/** Gamma regression with logarithmic link of the squared noise of one axis on the noise features, a few Newton steps. */
+function learnNoise(sheet: Sheet, squares: Float64Array, axis: number, gamma: Float64Array): void {
   const { noise, weight, rows, leading } = sheet;
   for (let step = 0; step < 6; step++) {
     const gradient = new Float64Array(H);
     const hessian = identity(H, 1);
-    for (let row = 0; row < squares.length; row++) {
+    for (let row = 0; row < weight.length; row++) {
       if (weight[row] === 0 || (leading && row % rows === rows - 1)) continue;
       let sum = 0;
       for (let k = 0; k < H; k++) sum += noise[row * H + k] * gamma[k];
-      const off = squares[row] / Math.exp(sum) - 1;
+      const off = squares[3 * row + axis] / Math.exp(sum) - 1;
       for (let i = 0; i < H; i++) {
         gradient[i] += noise[row * H + i] * off;
         for (let j = 0; j < H; j++) hessian[i * H + j] += noise[row * H + i] * noise[row * H + j];
