@@ -129,6 +129,16 @@ async function make() {
   convert(srgb, '(', srgb, '-negate', ')', '-set', 'delay', '20', out('animated.webp'));
   convert(srgb, out('still.gif'));
   convert(srgb, '(', srgb, '-negate', ')', out('pages.tiff'));
+  convert(
+    srgb,
+    '-depth',
+    '32',
+    '-define',
+    'quantum:format=floating-point',
+    '-compress',
+    'zip',
+    out('float.tiff'),
+  );
   convert(srgb, '-interlace', 'Plane', '-quality', '92', out('progressive.jpg'));
 
   // HEIC: plain, with a profile, with EXIF orientation, with a rotation box.

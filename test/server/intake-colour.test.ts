@@ -1,11 +1,13 @@
 import fs from 'node:fs';
+import zlib from 'node:zlib';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { decodeRgb, encodeRgb, linearRgbToXyz } from '../../src/lib/colour/index.ts';
+import { decodeRgb, encodeRgb, linearRgbToXyz, xyzToLinearRgb } from '../../src/lib/colour/index.ts';
 import { CURVES } from '../../src/lib/server/profile.ts';
 import type { Store } from '../../src/lib/server/store.ts';
 import { bytesOf, expectPatches, freshStore, PATCHES, quarters, stored, takeIn } from './pictures.ts';
 import { withChunk } from './png.ts';
+import { adobeRgbExif, tableProfile } from './table-profile.ts';
 
 let store: Store;
 let jobId: string;
@@ -127,6 +129,42 @@ describe('device values', () => {
     const wanted = 255 * (1.0993 * (64 / 255) ** (2.5 * 0.45) - 0.0993);
     for (const value of (await quarters(store, taken.fileId))[0])
       expect(Math.abs(value - wanted)).toBeLessThan(0.15);
+  });
+
+  test.each([8, 16])('%i bits with a profile made of tables: nothing is clipped on the way', async (bits) => {
+    const patches = [[60, 220, 40], ...PATCHES.slice(1)];
+    const painted = bits === 8 ? new Uint8Array(96 * 64 * 3) : new Uint16Array(96 * 64 * 3);
+    for (let i = 0; i < 96 * 64; i += 1) {
+      const patch = patches[(Math.floor(i / 96) < 32 ? 0 : 2) + (i % 96 < 48 ? 0 : 1)];
+      patch.forEach((value, c) => (painted[3 * i + c] = bits === 8 ? value : value * 257));
+    }
+    const image = sharp(painted, { raw: { width: 96, height: 64, channels: 3 } });
+    const png = await (bits === 8 ? image : image.toColourspace('rgb16')).png().toBuffer();
+    const icc = Buffer.concat([Buffer.from('tables\0\0', 'latin1'), zlib.deflateSync(tableProfile())]);
+    const taken = await takeIn(store, jobId, withChunk(png, 'iCCP', icc), 'scan.png');
+    expect(taken).toMatchObject({ space: 'rec2020', notes: [] });
+    // The same colours by the colour area's own way from Display P3, whose primaries lie inside those of BT.2020.
+    const wanted = patches.map((patch) => {
+      const [r, g, b] = patch.map((value) => decodeRgb(value / 255, 'display-p3'));
+      const wide = xyzToLinearRgb(linearRgbToXyz({ r, g, b }, 'display-p3'), 'rec2020');
+      return [wide.r, wide.g, wide.b].map((value) => 255 * encodeRgb(value, 'rec2020'));
+    });
+    expectPatches(await quarters(store, taken.fileId), wanted, 0.4);
+  });
+
+  test('a camera that says Adobe RGB without embedding it is believed', async () => {
+    const plain = bytesOf('adobe-like.png');
+    const jpeg = await sharp(plain, { ignoreIcc: true })
+      .jpeg({ quality: 98, chromaSubsampling: '4:4:4' })
+      .toBuffer();
+    const exif = Buffer.concat([Buffer.from('Exif\0\0', 'latin1'), adobeRgbExif()]);
+    const segment = Buffer.concat([Buffer.from([0xff, 0xe1, 0, exif.length + 2]), exif]);
+    const said = Buffer.concat([jpeg.subarray(0, 2), segment, jpeg.subarray(2)]);
+    const taken = await takeIn(store, jobId, said, 'camera.jpg');
+    const tagged = await take('adobe-like.png');
+    expect(taken.space).toBe('rec2020');
+    expectPatches(await quarters(store, taken.fileId), await quarters(store, tagged.fileId), 2);
+    expect((await takeIn(store, jobId, jpeg, 'camera.jpg')).space).toBe('srgb');
   });
 
   test('CMYK goes through its profile straight to wide primaries', async () => {

@@ -47,6 +47,7 @@ describe('refused with one sentence', () => {
     ['animated.png', /animated; a still picture is needed, the first frame alone is not taken/],
     ['still.gif', /GIF has too few colours/],
     ['pages.tiff', /2 pages/],
+    ['float.tiff', /8 or 16 bits/],
     ['bomb.png', /900 million pixels; at most 80 million/],
     ['truncated.jpg', /damaged or incomplete/],
     ['truncated.png', /damaged or incomplete/],

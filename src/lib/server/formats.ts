@@ -169,3 +169,33 @@ export function pngGamma(bytes: Uint8Array): { gamma: number; primaries: number[
   const [wx, wy, ...rgb] = Array.from({ length: 8 }, (_, i) => data.readUInt32BE(4 * i) / 100000);
   return { gamma: 1 / stored, primaries: [...rgb, wx, wy] };
 }
+
+/**
+ * Whether a camera's EXIF says Adobe RGB: cameras set to it often embed no profile, and mark the file as DCF 2.0 asks, by
+ * colour space "uncalibrated" and interoperability index R03. `exif` is the TIFF structure, with or without its preamble.
+ */
+export function saysAdobeRgb(exif: Uint8Array): boolean {
+  const start = Buffer.from(exif.subarray(0, 4)).toString('latin1') === 'Exif' ? 6 : 0;
+  const view = new DataView(exif.buffer, exif.byteOffset + start, exif.byteLength - start);
+  if (view.byteLength < 8) return false;
+  const little = view.getUint16(0) === 0x4949;
+  /** Where the value of a tag stands in a directory, or null. */
+  const find = (directory: number, tag: number): number | null => {
+    if (directory + 2 > view.byteLength) return null;
+    const count = view.getUint16(directory, little);
+    for (let i = 0, at = directory + 2; i < count && at + 12 <= view.byteLength; i += 1, at += 12) {
+      if (view.getUint16(at, little) === tag) return at + 8;
+    }
+    return null;
+  };
+  const follow = (directory: number | null, tag: number): number | null => {
+    const at = directory === null ? null : find(directory, tag);
+    return at === null ? null : view.getUint32(at, little);
+  };
+  const camera = follow(view.getUint32(4, little), 0x8769);
+  const space = camera === null ? null : find(camera, 0xa001);
+  const interoperability = follow(camera, 0xa005);
+  const index = interoperability === null ? null : find(interoperability, 0x0001);
+  if (space === null || index === null || view.getUint16(space, little) !== 0xffff) return false;
+  return [0x52, 0x30, 0x33].every((letter, i) => view.getUint8(index + i) === letter);
+}

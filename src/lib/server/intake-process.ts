@@ -9,7 +9,7 @@ import path from 'node:path';
 import zlib from 'node:zlib';
 import sharp, { type Metadata, type Sharp } from 'sharp';
 import type { Picture } from './files.ts';
-import { codedColour, expectFormat, pngGamma, type Format } from './formats.ts';
+import { codedColour, expectFormat, pngGamma, saysAdobeRgb, type Format } from './formats.ts';
 import { decodeHeic } from './heif.ts';
 import {
   changePrimaries,
@@ -22,6 +22,7 @@ import {
   type Raster,
 } from './pixels.ts';
 import {
+  ADOBE_RGB,
   matrixTo,
   primariesToXyz,
   readProfile,
@@ -46,6 +47,7 @@ const MOST_PIXELS = 80e6;
 const WORKING_LONGEST = 2048;
 const VIEW_LONGEST = 1600;
 const THUMB_LONGEST = 512;
+const READABLE = ['srgb', 'rgb', 'rgb16', 'b-w', 'grey16', 'cmyk'];
 const DAMAGED = 'This picture is damaged or incomplete; save or send it again.';
 
 // Only the loaders of accepted formats run. Everything else, drawings and documents above all, is never parsed.
@@ -97,6 +99,12 @@ function expectStill(metadata: Metadata, format: Format): void {
     const millions = Math.round((width * height) / 1e6);
     throw new Refusal(413, `This picture has ${millions} million pixels; at most 80 million are taken.`);
   }
+  if (!READABLE.includes(metadata.space) || !['uchar', 'ushort'].includes(metadata.depth ?? 'uchar')) {
+    throw new Refusal(
+      415,
+      'Only RGB, grey and CMYK pictures of 8 or 16 bits can be read; save this one as such.',
+    );
+  }
   if (format === 'TIFF' && pages > 1) {
     throw new Refusal(415, `This TIFF holds ${pages} pages; save the one you want as a picture of its own.`);
   }
@@ -123,7 +131,8 @@ async function decode(bytes: Buffer, format: Format, metadata: Metadata, notes: 
       'This picture is stored for high-dynamic-range screens; export it with standard dynamic range.',
     );
   }
-  const profile = embedded ?? codedProfile(coded) ?? gammaProfile(bytes, format) ?? 'none';
+  const profile =
+    embedded ?? codedProfile(coded) ?? gammaProfile(bytes, format) ?? cameraProfile(metadata) ?? 'none';
 
   if (metadata.space === 'cmyk')
     return { raster: await decodeCmyk(bytes, metadata, notes), profile: ofSpace('rec2020') };
@@ -179,6 +188,13 @@ function gammaProfile(bytes: Buffer, format: Format): Profile | null {
   if (Math.abs(said.gamma - 2.2) < 0.02 && spaceToXyz('srgb').every((v, i) => Math.abs(v - toXyz[i]) < 0.003))
     return null;
   return { kind: 'matrix', curves: [curve, curve, curve], toXyz };
+}
+
+/** Adobe RGB where a camera says so without embedding it. */
+function cameraProfile(metadata: Metadata): Profile | null {
+  if (!metadata.exif || !saysAdobeRgb(metadata.exif)) return null;
+  const curve = (value: number) => value ** ADOBE_RGB.exponent;
+  return { kind: 'matrix', curves: [curve, curve, curve], toXyz: primariesToXyz(ADOBE_RGB.primaries) };
 }
 
 /** Decodes once; a warning that is known to be harmless is no reason to turn a picture away. */

@@ -29,6 +29,12 @@ const PRIMARIES: Record<Space, readonly number[]> = {
   rec2020: [0.708, 0.292, 0.17, 0.797, 0.131, 0.046, 0.3127, 0.329],
 };
 
+/** Adobe RGB (1998), 4.3: primaries, white and exponent. */
+export const ADOBE_RGB = {
+  primaries: [0.64, 0.33, 0.21, 0.71, 0.15, 0.06, 0.3127, 0.329],
+  exponent: 2.19921875,
+};
+
 /** Constants of the BT.2020 curve in full precision (ITU-R BT.2020-2, table 4). */
 const ALPHA = 1.09929682680944;
 const BETA = 0.018053968510807;
