@@ -1,13 +1,398 @@
+import fs from 'node:fs';
+import path from 'node:path';
+import sharp from 'sharp';
+import { isotropicCovariance, parseSwatchList } from '#lib/finish/index.ts';
+import {
+  DEFAULT_CRITERIA,
+  emptyJob,
+  type Criteria,
+  type FinishColour,
+  type Job,
+  type Photo,
+  type PhotoRegion,
+  type Sample,
+  type Surface,
+  type SurfaceKind,
+  type Swatch,
+} from '#lib/job/index.ts';
+import {
+  correctionFromReferences,
+  correctionWithoutReference,
+  findBoardPatches,
+  measureRegion,
+  palette,
+  type Image8,
+  type Reference,
+  type Region,
+} from '#lib/photo/index.ts';
+import { open } from './files.ts';
+import { takeIn } from './intake.ts';
 import * as jobs from './jobs.ts';
+import { sourceFolder } from './place.ts';
 import type { Store } from './store.ts';
 
-/** Builds the sample job and gives its id. */
+/** A box in parts of the picture's width and height: left, top, right, bottom, each 0-1. */
+type Part = readonly [number, number, number, number];
+
+/** The sample job's pictures: what they show, where white paper lies in them, and which places are measured. */
+const PICTURES: readonly {
+  file: string;
+  name: string;
+  role: Photo['role'];
+  paper: Part | null;
+  places: readonly { id: string; name: string; part: Part; colours: PhotoRegion['colours'] }[];
+}[] = [
+  {
+    file: 'kitchen-day.jpg',
+    name: 'Kitchen by day',
+    role: 'room',
+    paper: [0.479, 0.412, 0.505, 0.462],
+    places: [
+      { id: 'tile', name: 'Tile behind the hob', part: [0.3, 0.37, 0.38, 0.42], colours: 'one' },
+      { id: 'floor', name: 'Oak planks', part: [0.4, 0.87, 0.5, 0.96], colours: 'several' },
+    ],
+  },
+  { file: 'kitchen-lamp.jpg', name: 'Kitchen by lamp light', role: 'room', paper: null, places: [] },
+  { file: 'kitchen-mixed.jpg', name: 'Kitchen at dusk', role: 'room', paper: null, places: [] },
+  {
+    file: 'board.jpg',
+    name: 'Sample board',
+    role: 'sample board',
+    paper: [0.69, 0.74, 0.8, 0.84],
+    places: [],
+  },
+  {
+    file: 'inspiration.jpg',
+    name: 'Inspiration',
+    role: 'inspiration',
+    paper: null,
+    places: [{ id: 'green', name: 'Green drawers', part: [0.7, 0.59, 0.78, 0.7], colours: 'one' }],
+  },
+  {
+    file: 'slab-busy.jpg',
+    name: 'Counter slab',
+    role: 'slab',
+    paper: [0.84, 0.76, 0.92, 0.84],
+    places: [{ id: 'granite', name: 'Granite', part: [0.5, 0.3, 0.78, 0.7], colours: 'several' }],
+  },
+  {
+    file: 'slab-calm.jpg',
+    name: 'Substitute slab',
+    role: 'slab',
+    paper: [0.84, 0.76, 0.92, 0.84],
+    places: [{ id: 'stone', name: 'Quiet stone', part: [0.3, 0.3, 0.7, 0.7], colours: 'several' }],
+  },
+];
+
+/** The painted strips of the board, left to right. Makers and codes are invented. */
+const STRIPS = [
+  { maker: 'Ternhollow', code: 'TH-12', name: 'Reed Hollow', price: 54, days: 3 },
+  { maker: 'Ternhollow', code: 'TH-15', name: 'Moss Ledger', price: 54, days: 3 },
+  { maker: 'Ternhollow', code: 'TH-19', name: 'Deep Lock', price: 58, days: 5 },
+  { maker: 'Ternhollow', code: 'TH-03', name: 'Wet Chalk', price: 54, days: 3 },
+  { maker: 'Oddmoor', code: 'OM-204', name: 'Kiln Dust', price: 61, days: 6 },
+  { maker: 'Oddmoor', code: 'OM-211', name: 'Raw Flowerpot', price: 61, days: 6 },
+  { maker: 'Oddmoor', code: 'OM-101', name: 'Sailcloth', price: 49, days: 2 },
+] as const;
+
+/** A supplier's list: one colour close to the board's deep green, one that comes too late, one whose LRV cannot be right. */
+const LIST = `maker;code;name;Lab L;Lab a;Lab b;LRV;sheen;price;currency;unit;lead time (days)
+Oddmoor;OM-330;Lock Keeper;31,5;-10,5;3,0;;satin;63,00;EUR;2.5 l;6
+Oddmoor;OM-341;Bottle Shard;33,0;-16,0;6,5;;satin;63,00;EUR;2.5 l;35
+Oddmoor;OM-318;Olive Crate;44,0;-6,0;17,0;31;satin;59,00;EUR;2.5 l;6
+`;
+
+const COVER_WALLS = { L: 88, a: 0, b: 6 };
+
+/** Cabinets are delivered in three weeks' time: later paints are out. */
+const CABINET_CRITERIA: Criteria = {
+  ...DEFAULT_CRITERIA,
+  limits: { ...DEFAULT_CRITERIA.limits, maxLeadTimeDays: 21 },
+};
+
+/** Builds the sample job from its pictures, through the same intake and the same measuring as a user's, and gives its id. */
 export async function createSampleJob(store: Store): Promise<string> {
-  return await jobs.create(store.db, 'Sample job');
+  const id = await jobs.create(store.db, 'Canal-side kitchen (sample)');
+  try {
+    const { job, version } = await jobs.load(store.db, id);
+    const filled = await fill(store, id, job);
+    const changes = Object.entries(filled)
+      .filter(([key]) => key !== 'format' && key !== 'name')
+      .map(([key, now]) => ({ path: [key], was: job[key as keyof Job] as never, now: now as never }));
+    const edits = [{ label: 'set up the sample job', changes }];
+    await jobs.applyEdits(store.db, id, { base: version, edits, client: 'sample', request: 1 });
+  } catch (error) {
+    await jobs.remove(store.db, id);
+    throw error;
+  }
+  return id;
 }
 
 /** Builds the sample job where nothing has ever been made in this store. */
 export async function ensureSampleJob(store: Store): Promise<void> {
   const any = await store.db.selectFrom('jobs').select('id').limit(1).executeTakeFirst();
   if (!any) await createSampleJob(store);
+}
+
+async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
+  const job: Job = structuredClone(empty);
+  job.currency = 'EUR';
+  job.note =
+    'The kitchen of a small canal-side flat that is being readied for sale. The counter, the floor and the tile stay; the cabinets are to be painted.';
+  job.rooms.kitchen = { id: 'kitchen', order: 1, name: 'Kitchen', note: '' };
+  addLights(job);
+
+  const readings = new Map<string, FinishColour[]>();
+  for (const [order, picture] of PICTURES.entries()) {
+    const { photo, image } = await takePicture(store, jobId, picture, order + 1);
+    job.photos[photo.id] = photo;
+    const correction = picture.paper
+      ? correctionFromReferences(image, [
+          { kind: 'white-paper', region: box(picture.paper, image) } as Reference,
+        ])
+      : correctionWithoutReference(image);
+    if (picture.role === 'sample board') {
+      const { patches } = findBoardPatches(image);
+      const painted = patches.filter((patch) => !patch.cardLike);
+      for (const [i, patch] of painted.slice(0, STRIPS.length).entries()) {
+        const region = {
+          id: `strip${i + 1}`,
+          order: i + 1,
+          name: STRIPS[i].name,
+          region: patch.region,
+          colours: 'one',
+        };
+        photo.regions[region.id] = region as PhotoRegion;
+      }
+    }
+    for (const entry of Object.values(photo.regions)) {
+      readings.set(entry.id, coloursOf(image, entry, correction));
+    }
+  }
+  addSwatches(job, readings);
+  addSurfaces(job, readings);
+  return job;
+}
+
+function box([left, top, right, bottom]: Part, { width, height }: { width: number; height: number }): Region {
+  return {
+    kind: 'box',
+    x: Math.round(left * width),
+    y: Math.round(top * height),
+    width: Math.round((right - left) * width),
+    height: Math.round((bottom - top) * height),
+  };
+}
+
+function coloursOf(
+  image: Image8,
+  entry: PhotoRegion,
+  correction: ReturnType<typeof correctionWithoutReference>,
+): FinishColour[] {
+  const plain = (covariance: ArrayLike<number>) => Array.from(covariance);
+  if (entry.colours === 'several') {
+    const { areas } = palette(image, { correction, region: entry.region as Region });
+    return areas.map(({ lab, covariance, share }) => ({ lab, covariance: plain(covariance), share }));
+  }
+  const { lab, covariance } = measureRegion(image, entry.region as Region, correction);
+  return [{ lab, covariance: plain(covariance), share: 1 }];
+}
+
+async function takePicture(
+  store: Store,
+  jobId: string,
+  { file, name, role, paper, places }: (typeof PICTURES)[number],
+  order: number,
+): Promise<{ photo: Photo; image: Image8 }> {
+  const source = path.join(sourceFolder(), 'static/sample', file);
+  const taken = await takeIn(
+    store,
+    { jobId, name: file, body: fs.createReadStream(source), size: fs.statSync(source).size },
+    { signal: new AbortController().signal, onProgress: () => {} },
+  );
+  const { stream } = await open(store, taken.fileId, 'working.png');
+  const { data, info } = await stream.pipe(sharp()).raw().toBuffer({ resolveWithObject: true });
+  const image: Image8 = { width: info.width, height: info.height, channels: 3, data, space: taken.space };
+  const id = file.replace(/\.\w+$/, '');
+  const photo: Photo = {
+    id,
+    order,
+    roomId: 'kitchen',
+    name,
+    role,
+    fileId: taken.fileId,
+    width: taken.width,
+    height: taken.height,
+    space: taken.space,
+    references: {},
+    regions: {},
+  };
+  if (paper) {
+    const region = box(paper, image) as Photo['references'][string]['region'];
+    photo.references.paper = { id: 'paper', order: 1, kind: 'white paper', region, swatchId: null };
+  }
+  for (const [i, place] of places.entries()) {
+    const region = box(place.part, image) as PhotoRegion['region'];
+    photo.regions[place.id] = {
+      id: place.id,
+      order: i + 1,
+      name: place.name,
+      region,
+      colours: place.colours,
+    };
+  }
+  return { photo, image };
+}
+
+function addLights(job: Job): void {
+  const lights = [
+    {
+      id: 'day',
+      name: 'North window, clear day',
+      parts: [{ source: { kind: 'daylight', cct: 7500 }, share: 1 }],
+      lux: 500,
+    },
+    {
+      id: 'evening',
+      name: 'Pendants in the evening',
+      parts: [{ source: { kind: 'table', name: 'LED-B1' }, share: 1 }],
+      lux: 150,
+    },
+    {
+      id: 'dusk',
+      name: 'Dusk, window and pendants',
+      parts: [
+        { source: { kind: 'daylight', cct: 7500 }, share: 0.4 },
+        { source: { kind: 'table', name: 'LED-B1' }, share: 0.6 },
+      ],
+      lux: 200,
+    },
+  ] as const;
+  for (const [i, { id, name, parts, lux }] of lights.entries()) {
+    job.lights[id] = {
+      id,
+      order: i + 1,
+      roomId: 'kitchen',
+      name,
+      parts: structuredClone(parts) as never,
+      illuminance: lux,
+    };
+  }
+}
+
+function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): void {
+  let order = 0;
+  const add = (id: string, fields: Partial<Swatch>, sample: Omit<Sample, 'id' | 'order' | 'note'> | null) => {
+    job.swatches[id] = {
+      id,
+      order: (order += 1),
+      kind: 'paint',
+      maker: '',
+      code: '',
+      name: '',
+      sheen: null,
+      price: null,
+      leadTimeDays: null,
+      publishedLrv: null,
+      samples: sample ? { s1: { id: 's1', order: 1, note: '', ...sample } } : {},
+      note: '',
+      ...fields,
+    };
+  };
+  const measured = (photoId: string, regionId: string) => {
+    const colours = readings.get(regionId);
+    return colours
+      ? { source: 'photo' as const, colours, reflectance: null, from: { photoId, regionId } }
+      : null;
+  };
+  for (const [i, { maker, code, name, price, days }] of STRIPS.entries()) {
+    const fields = { maker, code, name, sheen: 'satin' as const, leadTimeDays: days };
+    add(
+      code.toLowerCase(),
+      { ...fields, price: { amount: price, currency: 'EUR', unit: '2.5 l' } },
+      measured('board', `strip${i + 1}`),
+    );
+  }
+  for (const read of parseSwatchList(LIST).swatches) {
+    const { maker, code, name, kind, sheen, price, leadTimeDays, publishedLrv } = read;
+    const fields = {
+      maker,
+      code,
+      name,
+      kind: kind ?? 'paint',
+      sheen,
+      price,
+      leadTimeDays,
+      publishedLrv,
+    } as const;
+    const colours = [{ lab: read.lab, covariance: Array.from(read.covariance), share: 1 }];
+    add(code.toLowerCase(), fields, { source: read.source, colours, reflectance: null, from: null });
+  }
+  add(
+    'granite',
+    { kind: 'stone', name: 'Heron granite', maker: 'Drumlin Stone', sheen: 'gloss' },
+    measured('slab-busy', 'granite'),
+  );
+  add(
+    'quiet',
+    { kind: 'stone', name: 'Still Water', maker: 'Drumlin Stone', leadTimeDays: 10 },
+    measured('slab-calm', 'stone'),
+  );
+  add(
+    'tile',
+    { kind: 'tile', name: 'Half-bond tile', maker: 'Fennick Tile', sheen: 'gloss' },
+    measured('kitchen-day', 'tile'),
+  );
+  add(
+    'oak',
+    { kind: 'wood', name: 'Oak planks', maker: 'laid in the flat' },
+    measured('kitchen-day', 'floor'),
+  );
+  const wall = [{ lab: COVER_WALLS, covariance: Array.from(isotropicCovariance(1)), share: 1 }];
+  add(
+    'wall',
+    { name: 'Warm off-white', maker: 'painted last week', sheen: 'matt' },
+    { source: 'typed', colours: wall, reflectance: null, from: null },
+  );
+}
+
+function addSurfaces(job: Job, readings: ReadonlyMap<string, FinishColour[]>): void {
+  let order = 0;
+  const add = (kind: SurfaceKind, name: string, fields: Partial<Surface>) => {
+    const id = kind.replaceAll(' ', '-');
+    job.surfaces[id] = {
+      id,
+      order: (order += 1),
+      roomId: 'kitchen',
+      name,
+      kind,
+      state: 'fixed',
+      swatchId: null,
+      candidateIds: {},
+      target: null,
+      criteria: DEFAULT_CRITERIA,
+      ...fields,
+    };
+  };
+  const candidates = Object.values(job.swatches).filter(({ kind, id }) => kind === 'paint' && id !== 'wall');
+  const [green] = readings.get('green') ?? [];
+  add('cabinets', 'Cabinets', {
+    state: 'open',
+    candidateIds: Object.fromEntries(candidates.map(({ id }) => [id, true as const])),
+    criteria: CABINET_CRITERIA,
+    target: green
+      ? {
+          kind: 'photo',
+          photoId: 'inspiration',
+          regionId: 'green',
+          at: null,
+          estimate: { lab: green.lab, covariance: green.covariance },
+          words: '“Green drawers” in “Inspiration”',
+        }
+      : null,
+  });
+  add('counter', 'Counter', { swatchId: 'granite' });
+  add('backsplash', 'Backsplash', { swatchId: 'tile' });
+  add('walls', 'Walls', { swatchId: 'wall' });
+  add('floor', 'Floor', { swatchId: 'oak' });
 }

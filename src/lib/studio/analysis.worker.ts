@@ -1,0 +1,178 @@
+import { decodeRgb, encodeRgb } from '#lib/colour/index.ts';
+import { rank, type RankInput, type Ranking } from '#lib/finish/index.ts';
+import {
+  correctImage,
+  correctionFromReferences,
+  correctionWithoutReference,
+  findBoardPatches,
+  measureRegion,
+  palette,
+  type BoardPatches,
+  type Correction,
+  type Image8,
+  type Measurement,
+  type Palette,
+  type Reference,
+  type Region,
+} from '#lib/photo/index.ts';
+import { expose, transfer } from 'comlink';
+
+/** A photo as the worker needs it: where its pixels are, and what in it is known. */
+export interface PhotoSource {
+  fileId: string;
+  space: Image8['space'];
+  references: Reference[];
+}
+
+/** Decoded pictures kept; a 2048 px picture is 12-17 MB. */
+const PICTURES_KEPT = 5;
+const CORRECTIONS_KEPT = 40;
+
+const pictures = new Map<string, Promise<Image8>>();
+const corrections = new Map<string, Correction>();
+
+/** Keeps the newest entries of a map that is used as a cache. */
+function trim<K, V>(map: Map<K, V>, most: number): void {
+  while (map.size > most) map.delete(map.keys().next().value as K);
+}
+
+async function decode({ fileId, space }: PhotoSource): Promise<Image8> {
+  const response = await fetch(`/api/files/${fileId}/working.png`);
+  if (!response.ok)
+    throw new Error(`The picture could not be loaded (${response.status}). Reload the page to try again.`);
+  // The working image carries no profile: its device values pass through the canvas unchanged.
+  const bitmap = await createImageBitmap(await response.blob(), { premultiplyAlpha: 'none' });
+  const context = new OffscreenCanvas(bitmap.width, bitmap.height).getContext('2d', {
+    willReadFrequently: true,
+  });
+  if (!context) throw new Error('This browser cannot read pictures: its canvas is switched off.');
+  context.drawImage(bitmap, 0, 0);
+  const { width, height, data } = context.getImageData(0, 0, bitmap.width, bitmap.height);
+  bitmap.close();
+  return { width, height, channels: 4, data, space };
+}
+
+function open(source: PhotoSource): Promise<Image8> {
+  let picture = pictures.get(source.fileId);
+  if (!picture) {
+    picture = decode(source);
+    // A failed load must not be remembered.
+    picture.catch(() => pictures.delete(source.fileId));
+  }
+  pictures.delete(source.fileId);
+  pictures.set(source.fileId, picture);
+  trim(pictures, PICTURES_KEPT);
+  return picture;
+}
+
+async function correctionOf(source: PhotoSource): Promise<Correction> {
+  const key = JSON.stringify([source.fileId, source.references]);
+  let correction = corrections.get(key);
+  if (!correction) {
+    const image = await open(source);
+    correction =
+      source.references.length > 0
+        ? correctionFromReferences(image, source.references)
+        : correctionWithoutReference(image);
+    corrections.set(key, correction);
+    trim(corrections, CORRECTIONS_KEPT);
+  }
+  return correction;
+}
+
+const analysis = {
+  /** How the photo is corrected and what that is worth. */
+  correction: correctionOf,
+
+  /** Colours of regions, in the order given. */
+  async measure(source: PhotoSource, regions: Region[]): Promise<Measurement[]> {
+    const [image, correction] = [await open(source), await correctionOf(source)];
+    return regions.map((region) => measureRegion(image, region, correction));
+  },
+
+  /** The colours of a picture or of a part of it, by area. */
+  async palette(source: PhotoSource, region: Region | null): Promise<Palette> {
+    const [image, correction] = [await open(source), await correctionOf(source)];
+    return palette(image, { correction, ...(region && { region }) });
+  },
+
+  /** Painted patches found in a photo of a sample board. */
+  async patches(source: PhotoSource): Promise<BoardPatches> {
+    return findBoardPatches(await open(source));
+  },
+
+  /** The picture for the screen, as delivered or corrected, at most `longSide` pixels. */
+  async picture(source: PhotoSource, corrected: boolean): Promise<ImageBitmap> {
+    const image = await open(source);
+    const shown = corrected ? correctImage(image, await correctionOf(source), { space: 'srgb' }) : image;
+    const bitmap = await createImageBitmap(toImageData(shown));
+    return transfer(bitmap, [bitmap]);
+  },
+
+  /**
+   * A box of the corrected picture, for laying a candidate against the real material. `gains` are factors on linear red,
+   * green and blue that put it under another light.
+   */
+  async cutting(
+    source: PhotoSource,
+    box: Box,
+    gains: readonly [number, number, number],
+  ): Promise<ImageBitmap> {
+    const [image, correction] = [await open(source), await correctionOf(source)];
+    const part = correctImage(cut(image, box), correction, { space: 'srgb' });
+    relight(part, gains);
+    const bitmap = await createImageBitmap(toImageData(part));
+    return transfer(bitmap, [bitmap]);
+  },
+
+  rank(input: RankInput): Ranking {
+    return rank(input);
+  },
+};
+
+interface Box {
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+}
+
+function relight({ data, channels, space }: Image8, gains: readonly [number, number, number]): void {
+  const tables = gains.map((gain) =>
+    Uint8ClampedArray.from(
+      { length: 256 },
+      (_, v) => 255 * encodeRgb(gain * decodeRgb(v / 255, space), space),
+    ),
+  );
+  for (let i = 0; i < data.length; i += channels) {
+    for (let channel = 0; channel < 3; channel += 1) data[i + channel] = tables[channel][data[i + channel]];
+  }
+}
+
+function toImageData({ width, height, channels, data, space }: Image8): ImageData {
+  const rgba = new Uint8ClampedArray(width * height * 4);
+  for (let i = 0, from = 0; i < rgba.length; i += 4, from += channels) {
+    rgba[i] = data[from];
+    rgba[i + 1] = data[from + 1];
+    rgba[i + 2] = data[from + 2];
+    rgba[i + 3] = 255;
+  }
+  return new ImageData(rgba, width, height, { colorSpace: space === 'display-p3' ? 'display-p3' : 'srgb' });
+}
+
+function cut(image: Image8, box: Box): Image8 {
+  const left = Math.max(0, Math.floor(box.x));
+  const top = Math.max(0, Math.floor(box.y));
+  const width = Math.max(1, Math.min(image.width - left, Math.round(box.width)));
+  const height = Math.max(1, Math.min(image.height - top, Math.round(box.height)));
+  const data = new Uint8ClampedArray(width * height * image.channels);
+  for (let y = 0; y < height; y += 1) {
+    const from = ((top + y) * image.width + left) * image.channels;
+    data.set(image.data.subarray(from, from + width * image.channels), y * width * image.channels);
+  }
+  return { ...image, width, height, data };
+}
+
+export type Analysis = typeof analysis;
+
+expose(analysis);

@@ -1,0 +1,112 @@
+import type { Measurement, Region } from '#lib/photo/index.ts';
+import {
+  applyEdit,
+  setting,
+  type Edit,
+  type FinishColour,
+  type Id,
+  type Job,
+  type Photo,
+  type PhotoRegion,
+} from '#lib/job/index.ts';
+import { analysis, photoSource } from './analysis.ts';
+
+/** A region as it was measured: the colour for one, the colours by area for a pattern. */
+export interface Reading {
+  measurement: Measurement;
+  colours: FinishColour[];
+}
+
+const plain = (covariance: ArrayLike<number>) => Array.from(covariance);
+
+/** Measures regions of a photo as the job corrects it, by region id. */
+export async function readRegions(
+  job: Job,
+  photo: Photo,
+  regions: readonly PhotoRegion[],
+): Promise<Map<Id, Reading>> {
+  const source = photoSource(job, photo);
+  const readings = new Map<Id, Reading>();
+  if (regions.length === 0) return readings;
+  const measurements = await analysis().measure(
+    source,
+    regions.map((entry) => entry.region as Region),
+  );
+  for (const [i, entry] of regions.entries()) {
+    const measurement = measurements[i];
+    let colours: FinishColour[] = [
+      { lab: measurement.lab, covariance: plain(measurement.covariance), share: 1 },
+    ];
+    if (entry.colours === 'several') {
+      const { areas } = await analysis().palette(source, entry.region as Region);
+      if (areas.length > 0) {
+        colours = areas.map(({ lab, covariance, share }) => ({ lab, covariance: plain(covariance), share }));
+      }
+    }
+    readings.set(entry.id, { measurement, colours });
+  }
+  return readings;
+}
+
+/**
+ * An edit of a photo's references or regions together with what it changes elsewhere: samples and targets that were
+ * measured in the photo are measured again, so that one undo takes back both.
+ */
+export async function photoEdit(
+  job: Job,
+  label: string,
+  photoId: Id,
+  values: readonly (readonly [string[], unknown])[],
+): Promise<Edit> {
+  const first = setting(job, label, values);
+  const next = applyEdit(job, first);
+  const photo = next.photos[photoId];
+  if (!photo) return first;
+  const followers: [string[], unknown][] = [];
+  const linked = new Map<Id, PhotoRegion>();
+  const samples = Object.values(next.swatches).flatMap((swatch) =>
+    Object.values(swatch.samples)
+      .filter((sample) => sample.from?.photoId === photoId)
+      .map((sample) => ({ swatch, sample, region: photo.regions[sample.from?.regionId ?? ''] })),
+  );
+  const aims = Object.values(next.surfaces).flatMap((surface) =>
+    surface.target?.kind === 'photo' && surface.target.photoId === photoId
+      ? [{ surface, target: surface.target }]
+      : [],
+  );
+  for (const { region } of samples) if (region) linked.set(region.id, region);
+  for (const { target } of aims) {
+    const region = target.regionId ? photo.regions[target.regionId] : undefined;
+    if (region) linked.set(region.id, region);
+  }
+  const readings = await readRegions(next, photo, [...linked.values()]);
+  for (const { swatch, sample, region } of samples) {
+    const at = ['swatches', swatch.id, 'samples', sample.id];
+    const reading = region && readings.get(region.id);
+    // A sample whose region was deleted keeps its colour and loses the link.
+    if (!reading) followers.push([[...at, 'from'], null]);
+    else followers.push([[...at, 'colours'], reading.colours]);
+  }
+  const loose = aims.filter(({ target }) => !target.regionId);
+  const areas = loose.length > 0 ? (await analysis().palette(photoSource(next, photo), null)).areas : [];
+  for (const { surface, target } of aims) {
+    const reading = target.regionId ? readings.get(target.regionId) : undefined;
+    const at = ['surfaces', surface.id, 'target'];
+    if (reading) {
+      const { lab, covariance } = reading.measurement;
+      followers.push([[...at, 'estimate'], { lab, covariance: plain(covariance) }]);
+    } else if (!target.regionId && target.at && areas.length > 0) {
+      const nearest = areas.reduce((best, area) =>
+        apart(area.at, target.at) < apart(best.at, target.at) ? area : best,
+      );
+      followers.push([[...at, 'estimate'], { lab: nearest.lab, covariance: plain(nearest.covariance) }]);
+    } else if (target.regionId) {
+      followers.push([at, { kind: 'colour', estimate: target.estimate, words: target.words }]);
+    }
+  }
+  return setting(job, label, [...values, ...followers]);
+}
+
+function apart(a: readonly [number, number] | readonly number[], b: readonly number[] | null): number {
+  return b ? Math.hypot(a[0] - b[0], a[1] - b[1]) : Number.POSITIVE_INFINITY;
+}

@@ -1,0 +1,131 @@
+import fs from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import { expect, test } from '@playwright/test';
+import { addSurface, newJob, part, sampleJob, saved } from './desk.ts';
+
+test('edits survive a reload, and undo and redo reach over it', async ({ page }) => {
+  await newJob(page, 'Kept');
+  await addSurface(page, 'walls');
+  await page.getByLabel('Name of the surface').fill('North wall');
+  await page.getByLabel('Name of the surface').blur();
+  await saved(page);
+  await page.reload();
+  await expect(page.getByLabel('Name of the surface')).toHaveValue('North wall');
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await expect(page.getByLabel('Name of the surface')).toHaveValue('Walls');
+  await page.getByRole('button', { name: 'Redo' }).click();
+  await expect(page.getByLabel('Name of the surface')).toHaveValue('North wall');
+});
+
+test('what is done while the studio does not answer is kept and sent later', async ({ page, context }) => {
+  await newJob(page, 'Away');
+  await addSurface(page, 'floor');
+  await saved(page);
+  await context.setOffline(true);
+  await page.getByLabel('Name of the surface').fill('Plank floor');
+  await page.getByLabel('Name of the surface').blur();
+  await expect(page.getByText('Not saved yet: trying again')).toBeVisible();
+  await context.setOffline(false);
+  await saved(page);
+  await page.reload();
+  await expect(page.getByLabel('Name of the surface')).toHaveValue('Plank floor');
+});
+
+test('two tabs: different things merge, the same thing collides and is said', async ({ page, context }) => {
+  await newJob(page, 'Shared');
+  await addSurface(page, 'walls');
+  await addSurface(page, 'floor');
+  await saved(page);
+  const other = await context.newPage();
+  await other.goto(page.url());
+  const names = (tab: typeof page) => tab.getByLabel('Name of the surface');
+  await expect(names(other)).toHaveCount(2);
+
+  await names(page).nth(0).fill('East wall');
+  await names(page).nth(0).blur();
+  await saved(page);
+  await expect(names(other).nth(0)).toHaveValue('East wall');
+
+  // The other tab does not hear of a change while its channel to the server is cut.
+  await other.route('**/edits', (route) => route.abort());
+  await names(other).nth(1).fill('Stone floor');
+  await names(other).nth(1).blur();
+  await names(page).nth(1).fill('Cork floor');
+  await names(page).nth(1).blur();
+  await saved(page);
+  await other.unroute('**/edits');
+  await expect(other.getByRole('alert')).toContainText('has been changed meanwhile', { timeout: 20_000 });
+  await expect(names(other).nth(1)).toHaveValue('Cork floor');
+});
+
+test('a deleted job can be brought back', async ({ page }) => {
+  await newJob(page, 'Thrown away');
+  await saved(page);
+  await page.goto('/');
+  await page.getByRole('button', { name: 'Delete Thrown away' }).first().click();
+  await expect(page.getByRole('link', { name: 'Thrown away' })).toHaveCount(0);
+  await page.getByText(/^Deleted jobs/).click();
+  await page.getByRole('button', { name: 'Bring back Thrown away' }).first().click();
+  await expect(page.getByRole('link', { name: 'Thrown away' })).toBeVisible();
+});
+
+test('a file that is no picture is refused in one sentence, and the others are taken', async ({ page }) => {
+  await newJob(page, 'Mixed bag');
+  await part(page, 'Photos');
+  const folder = fs.mkdtempSync(path.join(os.tmpdir(), 'brushout-files-'));
+  const note = path.join(folder, 'letter.jpg');
+  fs.writeFileSync(note, 'Dear client, this is not a picture.');
+  await page.getByLabel('Add photos').setInputFiles([note, 'static/sample/slab-calm.jpg']);
+  await expect(page.getByText('Not taken.')).toBeVisible();
+  await expect(page.getByRole('listitem').filter({ hasText: 'Not corrected yet' })).toHaveCount(1, {
+    timeout: 30_000,
+  });
+});
+
+test('an upload can be cancelled, and nothing of it is kept', async ({ page }) => {
+  await newJob(page, 'Changed my mind');
+  await part(page, 'Photos');
+  // The upload is held up on its way so that there is time to cancel.
+  await page.route('**/files?*', async (route) => {
+    await new Promise((resolve) => setTimeout(resolve, 3000));
+    await route.continue().catch(() => {});
+  });
+  await page.getByLabel('Add photos').setInputFiles('static/sample/board.jpg');
+  await page.getByRole('button', { name: 'Cancel' }).click();
+  await expect(page.getByText('cancelled, nothing was stored')).toBeVisible();
+  await expect(page.getByText('No photos yet.')).toBeVisible();
+});
+
+test('a list with wrong rows is read as far as it can be, and a deleted swatch comes back with undo', async ({
+  page,
+}) => {
+  await newJob(page, 'Lists');
+  await part(page, 'Swatches');
+  await page
+    .getByLabel('or paste it')
+    .fill('name;hex;price\nReed;#8f9a86;54,50\nNonsense;#zzz;1\nClay;#b98a6a;61,00');
+  await expect(page.getByText('2 swatches read')).toBeVisible();
+  await expect(page.getByText('Line 3')).toBeVisible();
+  await page.getByRole('button', { name: 'Keep these 2' }).click();
+  await expect(page.getByRole('heading', { name: 'Reed' })).toBeVisible();
+  await page.getByRole('article').filter({ hasText: 'Reed' }).getByText('Details').click();
+  await page.getByRole('button', { name: 'Delete swatch Reed' }).click();
+  await expect(page.getByRole('heading', { name: 'Reed' })).toHaveCount(0);
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await expect(page.getByRole('heading', { name: 'Reed' })).toBeVisible();
+});
+
+test('marks in a photo are moved with the arrow keys, and what was measured follows', async ({ page }) => {
+  await sampleJob(page);
+  await part(page, 'Photos');
+  await page.getByRole('link', { name: 'Inspiration' }).click();
+  const mark = page.getByRole('button', { name: /^1\. Green drawers/ });
+  await mark.focus();
+  const aim = () => page.evaluate(() => document.querySelector('.regions .numbers')?.textContent ?? '');
+  await expect.poll(aim).toContain('Lightness');
+  const before = await aim();
+  for (let i = 0; i < 12; i += 1) await page.keyboard.press('ArrowDown');
+  await expect.poll(aim).not.toBe(before);
+  await expect(page.getByRole('button', { name: 'Undo' })).toBeEnabled();
+});
