@@ -82,7 +82,7 @@ function drawLead(situation: 'neutral' | 'coloured', simulation: Simulation, dev
   if (situation === 'neutral') {
     const surface = simulation.neutral(random.uniform() < 0.7 ? 'paper' : 'grey');
     const rgb = delivered(develop, [surface]);
-    return isClipped(rgb, 0) ? null : { rgb, lab: trueLab(surface) };
+    return isClipped(rgb, 0) || Math.min(...rgb) < 1e-3 ? null : { rgb, lab: trueLab(surface) };
   }
   const candidates = simulation.surfaces(1 + random.below(4));
   let best: (Lead & { score: number }) | null = null;
@@ -110,6 +110,7 @@ function learnPictureGains(world: World, photos: number): Float64Array {
     const context = pictureContext(scene(simulation, develop, simulation.surfaces(40)));
     if (context === null) continue;
     const rgb = delivered(develop, [grey]);
+    if (Math.min(...rgb) < 1e-3) continue;
     for (let i = 0; i < K; i++) {
       for (let j = 0; j < K; j++) left[i * K + j] += context[i] * context[j];
       for (let c = 0; c < 3; c++) right[c][i] += context[i] * Math.log(0.4 / rgb[c]);
