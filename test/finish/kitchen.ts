@@ -1,4 +1,12 @@
-import { illuminant } from '#lib/colour/index.ts';
+import {
+  OBSERVER_10,
+  WAVELENGTHS,
+  WHITE_D65_10,
+  illuminant,
+  nearestReflectance,
+  spectrumToXyz,
+  xyzToLab,
+} from '#lib/colour/index.ts';
 import type { IlluminantName, Lab } from '#lib/colour/index.ts';
 import { isotropicCovariance } from '#lib/finish/index.ts';
 import type { CandidateInput, Estimate, FinishInput, LightInput, RankInput } from '#lib/finish/index.ts';
@@ -69,5 +77,22 @@ export function kitchen(over: Partial<RankInput> = {}): RankInput {
     draws: 200,
     seed: 7,
     ...over,
+  };
+}
+
+/** Two finishes that are one colour in daylight and two under tubes: a bumpy spectrum and the smooth one of its colour. */
+export function metamers(): { bumpy: FinishInput; smooth: FinishInput } {
+  const bump = (nm: number, centre: number) => Math.exp(-(((nm - centre) / 25) ** 2));
+  const reflectance = WAVELENGTHS.map((nm) => 0.2 + 0.25 * (bump(nm, 450) + bump(nm, 535) + bump(nm, 615)));
+  const sight = { illuminant: illuminant('D65'), observer: OBSERVER_10 };
+  const xyz = spectrumToXyz(reflectance, sight);
+  const { L, a, b } = xyzToLab(xyz, WHITE_D65_10);
+  const of = (id: string, measured: readonly number[]): FinishInput => {
+    const base = finish(id, [[L, a, b]], 0);
+    return { ...base, colours: [{ ...base.colours[0], reflectance: measured }] };
+  };
+  return {
+    bumpy: of('bumpy', reflectance),
+    smooth: of('smooth', Array.from(nearestReflectance(xyz, sight).reflectance)),
   };
 }

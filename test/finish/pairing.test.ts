@@ -1,22 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import {
-  OBSERVER_10,
-  WAVELENGTHS,
-  WHITE_D65_10,
-  illuminant,
-  nearestReflectance,
-  spectrumToXyz,
-  xyzToLab,
-} from '#lib/colour/index.ts';
-import {
   PAIRING_BANDS,
   PAIRING_CURVE,
   pairingDesirability,
   pairingKind,
   pairings,
 } from '#lib/finish/index.ts';
-import { COUNTER, LAMPS, WINDOW, finish, light } from './kitchen.ts';
+import { COUNTER, LAMPS, WINDOW, finish, light, metamers } from './kitchen.ts';
 
 describe('the kind of a pairing', () => {
   test('changes at its named borders', () => {
@@ -87,19 +78,9 @@ describe('two finishes', () => {
   });
 
   test('that are metamers match in daylight and part under tubes', () => {
-    const bump = (nm: number, centre: number) => Math.exp(-(((nm - centre) / 25) ** 2));
-    const bumpy = WAVELENGTHS.map((nm) => 0.2 + 0.25 * (bump(nm, 450) + bump(nm, 535) + bump(nm, 615)));
-    const sight = { illuminant: illuminant('D65'), observer: OBSERVER_10 };
-    const xyz = spectrumToXyz(bumpy, sight);
-    const smooth = Array.from(nearestReflectance(xyz, sight).reflectance);
-    const { L, a, b } = xyzToLab(xyz, WHITE_D65_10);
-    const of = (id: string, reflectance: number[]) => {
-      const base = finish(id, [[L, a, b]]);
-      return { ...base, colours: [{ ...base.colours[0], reflectance }] };
-    };
+    const { bumpy, smooth } = metamers();
     const lights = [light('day', 'D65'), light('tubes', 'FL11')];
-    const shelf = { finish: of('shelf', bumpy), surfaceName: 'shelf' };
-    const [day, tubes] = pairings(shelf, of('door', smooth), { lights });
+    const [day, tubes] = pairings({ finish: bumpy, surfaceName: 'shelf' }, smooth, { lights });
     expect(day.kind).toBe('match');
     expect(day.deltaE).toBeLessThan(0.02);
     expect(tubes.deltaE).toBeGreaterThan(3);

@@ -1,7 +1,18 @@
 import { describe, expect, test } from 'vitest';
 import { CRITERIA, TOLD_APART, rank } from '#lib/finish/index.ts';
 import type { RankInput, Ranking } from '#lib/finish/index.ts';
-import { COUNTER, FLOOR, LAMPS, WINDOW, candidate, estimate, finish, kitchen, light } from './kitchen.ts';
+import {
+  COUNTER,
+  FLOOR,
+  LAMPS,
+  WINDOW,
+  candidate,
+  estimate,
+  finish,
+  kitchen,
+  light,
+  metamers,
+} from './kitchen.ts';
 
 const one = (ranking: Ranking, id: string) => ranking.shortlist.find((c) => c.id === id)!;
 const only = (criterion: keyof RankInput['weights']): RankInput['weights'] => ({
@@ -84,6 +95,30 @@ describe('the order', () => {
       kitchen({ candidates, weights: only('price'), limits: { ...limits, priceWish: 30 } }),
     );
     expect(ranking.shortlist.map(({ desirability }) => desirability)).toEqual([1, 1]);
+  });
+
+  test('takes a pairing for as good as its worst light', () => {
+    const { bumpy, smooth } = metamers();
+    const ranking = rank(
+      kitchen({
+        weights: only('pairing'),
+        candidates: [{ ...candidate('smooth', { L: 50, a: 0, b: 0 }), ...smooth }],
+        fixed: [{ finish: bumpy, surfaceName: 'shelf', contact: 1 }],
+        lights: [light('day', 'D65'), light('tubes', 'FL11'), light('bulb', 'A')],
+      }),
+    );
+    const [best] = ranking.shortlist;
+    const perLight = best.pairings.map(({ desirability }) => desirability);
+    expect(perLight[0]).toBe(1);
+    expect(best.desirability).toBeCloseTo(Math.min(...perLight), 12);
+    expect(best.desirability).toBeLessThan(0.7);
+  });
+
+  test('puts the nearer of two equally good candidates first', () => {
+    const list = [candidate('a', { L: 30, a: 0, b: 0 }), candidate('b', { L: 62, a: -9, b: 10 })];
+    expect(rank(kitchen({ candidates: list, weights: only('price') })).shortlist.map(({ id }) => id)).toEqual(
+      ['b', 'a'],
+    );
   });
 
   test('judges a stone by its colours and their areas', () => {
