@@ -176,6 +176,31 @@ describe('draws', () => {
     }
   });
 
+  test('move a pair that is apart at the best estimate into the near miss as often as its doubt says', () => {
+    const there = prepareFinish(sure(finish('wall', [[60, 0, 0]])), []);
+    const tried = prepareFinish(finish('door', [[70, 0, 0]], 5), []);
+    const draws = 2000;
+    const scores = simulate({
+      ...plan,
+      draws,
+      lights: [],
+      fixed: [{ finish: there, contact: 1 }],
+      candidates: [
+        { finish: tried, certain: 0, weights: { nearness: 0, pairing: 1, steadiness: 0, lrv: 0 } },
+      ],
+    });
+    // By redrawing exactly, with full CIEDE2000.
+    const [dL, da, db] = wander(tried.colours[0].root, unit(SEED, colourStream('door'), draws));
+    let exact = 0;
+    for (let t = 0; t < draws; t++) {
+      const drawn = { L: tried.colours[0].lab.L + dL[t], a: da[t], b: db[t] };
+      if (pairingDesirability(deltaE2000(there.colours[0].lab, drawn)) < 0.7) exact++;
+    }
+    const ours = scores.reduce((count, value) => count + (value < Math.log(0.7) ? 1 : 0), 0);
+    expect(exact / draws).toBeGreaterThan(0.05);
+    expect(Math.abs(ours - exact) / draws).toBeLessThan(0.02);
+  });
+
   test('lamps add doubt about a colour whose reflectance nobody measured, and none to a measured one', () => {
     const lamps = [WINDOW, LAMPS].map(prepareLight);
     const base = { ...plan.candidates[3], weights: { nearness: 0, pairing: 0.5, steadiness: 0.5, lrv: 0 } };
