@@ -10,7 +10,10 @@ export const init: ServerInit = async () => {
   if (building) return;
   const opened = await store();
   // In the background: its pictures take a while, and the studio is usable before.
-  void ensureSampleJob(opened).catch((error) => console.error('The sample job could not be made:', error));
+  // `BRUSHOUT_SAMPLE=none` leaves it out.
+  const wanted = process.env.BRUSHOUT_SAMPLE !== 'none';
+  if (wanted)
+    void ensureSampleJob(opened).catch((error) => console.error('The sample job could not be made:', error));
   process.once('sveltekit:shutdown', async () => {
     stopIntake();
     await closeStore();

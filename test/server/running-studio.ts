@@ -28,12 +28,15 @@ function outside(): NodeJS.ProcessEnv {
   return Object.fromEntries(kept);
 }
 
-/** Starts the studio and waits until it says that it is ready; throws with what it printed where it is not. */
+/**
+ * Starts the studio, without its sample job unless asked for, and waits until it says that it is ready; throws with what it
+ * printed where it is not.
+ */
 export async function startStudio(env: NodeJS.ProcessEnv = {}, root = ROOT): Promise<Running> {
   const data = env.BRUSHOUT_DATA ?? fs.mkdtempSync(path.join(os.tmpdir(), 'brushout-app-'));
   const child = spawn(process.execPath, [path.join(root, 'src/start.js')], {
     cwd: os.tmpdir(),
-    env: { ...outside(), PORT: '0', HOST: '', CI: '1', BRUSHOUT_DATA: data, ...env },
+    env: { ...outside(), PORT: '0', HOST: '', CI: '1', BRUSHOUT_SAMPLE: 'none', BRUSHOUT_DATA: data, ...env },
     stdio: ['ignore', 'pipe', 'pipe'],
   });
   let output = '';

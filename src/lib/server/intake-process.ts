@@ -403,15 +403,18 @@ function withProfile(png: Buffer, icc: Buffer): Buffer {
   return Buffer.concat([png.subarray(0, afterHeader), chunk, png.subarray(afterHeader)]);
 }
 
+// When the server is gone, however it ended, nobody waits for this picture any more.
+process.once('disconnect', () => process.exit());
+
 process.once('message', async (task: Task) => {
-  const report = (message: Report) => process.send?.(message);
+  const report = (message: Report) => new Promise((resolve) => process.send?.(message, resolve));
   folderForProfile = task.folder;
   try {
-    const done = await takeIn(task, (progress) => report({ progress }));
-    report({ done });
+    const done = await takeIn(task, (progress) => void report({ progress }));
+    await report({ done });
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
-    report({ refused: error.message, status: error.status });
+    await report({ refused: error.message, status: error.status });
   }
   process.disconnect?.();
 });
