@@ -220,6 +220,17 @@ export function simulate(plan: DrawPlan): Float32Array {
   }
 }
 
+/** Share of draws in which row i is ahead of row j; ties count half. */
+export function winShare(scores: Float32Array, draws: number, i: number, j: number): number {
+  let won = 0;
+  for (let t = 0; t < draws; t++) {
+    const lead = scores[i * draws + t] - scores[j * draws + t];
+    if (lead > 0) won += 2;
+    else if (lead === 0) won += 1;
+  }
+  return won / (2 * draws);
+}
+
 interface DrawnNeighbour {
   readonly finish: PreparedFinish;
   readonly contact: number;

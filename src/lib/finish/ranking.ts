@@ -20,7 +20,7 @@ import {
 } from './criteria.ts';
 import type { CriterionName, Movement, Nearness } from './criteria.ts';
 import { overallDesirability } from './desirability.ts';
-import { simulate } from './draws.ts';
+import { simulate, winShare } from './draws.ts';
 import { covarianceRoot } from './evidence.ts';
 import type { Estimate } from './evidence.ts';
 import { checkRankInput, excludedBecause } from './limits.ts';
@@ -394,17 +394,6 @@ function sharesOfFirst(scores: Float32Array, count: number, draws: number): numb
   const wins = new Array<number>(count).fill(0);
   if (count > 0) for (let t = 0; t < draws; t++) wins[first[t]]++;
   return wins.map((won) => won / draws);
-}
-
-/** Share of draws in which row i is ahead of row j; ties count half. */
-export function winShare(scores: Float32Array, draws: number, i: number, j: number): number {
-  let won = 0;
-  for (let t = 0; t < draws; t++) {
-    const lead = scores[i * draws + t] - scores[j * draws + t];
-    if (lead > 0) won += 2;
-    else if (lead === 0) won += 1;
-  }
-  return won / (2 * draws);
 }
 
 /** Runs of places that cannot be told from the first of the run. */

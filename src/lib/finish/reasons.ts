@@ -1,6 +1,6 @@
 import { CRITERIA, movementWords } from './criteria.ts';
 import type { CriterionName } from './criteria.ts';
-import { TARGET_STREAM, colourStream, spectrumStream, unit } from './draws.ts';
+import { TARGET_STREAM, colourStream, spectrumStream, unit, winShare } from './draws.ts';
 import { doubtInWords, doubtPerAxis } from './evidence.ts';
 import { days } from './limits.ts';
 import { lrvContradiction } from './lrv.ts';
@@ -89,7 +89,7 @@ function pairingSentence({ pairings }: Entry, { fixed, lights }: Ground): string
   if (found.desirability <= SITS_WELL) return pairingBrief(found);
   return surfaces === 1
     ? `Sits well with ${the(found.surfaceName)} in every light - ${found.deltaE.toFixed(1)}`
-    : `Sits well with all ${surfaces} fixed finishes in every light`;
+    : `Sits well with ${surfaces === 2 ? 'both' : `all ${surfaces}`} fixed finishes in every light`;
 }
 
 /** 'Near miss with the counter under evening lamps: 3.4'. */
@@ -210,7 +210,12 @@ export function advise(
       : ['Add candidates to this surface.'];
   }
   const top = groups[0];
-  if (top.length === 1) return [`${entries[0].candidate.name} is ahead in at least four draws of five.`];
+  if (entries.length === 1) return [`${entries[0].candidate.name} is the only candidate within the limits.`];
+  if (top.length === 1) {
+    const [best, next] = entries.map(({ candidate }) => candidate.name);
+    const ahead = winShare(scores, ground.input.draws, 0, 1) * 100;
+    return [`${best} is ahead of ${next} in ${ahead.toFixed(0)} draws of 100.`];
+  }
   const [first, second] = [entries[top[0]], entries[top[1]]];
   const names = `${first.candidate.name} and ${second.candidate.name}`;
   const culprit = drivesDoubt(first, second, { row: [top[0], top[1]], scores, ground });
