@@ -57,6 +57,18 @@ export const FINISH_KINDS = ['paint', 'stone', 'tile', 'wood', 'metal', 'textile
 
 export const PHOTO_ROLES = ['room', 'sample board', 'inspiration', 'slab', 'other'] as const;
 
+/**
+ * What a photo's role says about its light, in the photo area's words: only a board shows how its light changes, and the
+ * places of a room are lit differently.
+ */
+export const PHOTO_SCENES: Record<(typeof PHOTO_ROLES)[number], 'sample board' | 'one plane' | 'room'> = {
+  room: 'room',
+  'sample board': 'sample board',
+  inspiration: 'one plane',
+  slab: 'one plane',
+  other: 'one plane',
+};
+
 export const SHEENS = ['flat', 'matt', 'eggshell', 'satin', 'semi-gloss', 'gloss'] as const;
 
 /** Where a sample's colour came from; it decides how far the colour is trusted. */

@@ -19,6 +19,8 @@ export interface Image8 {
   readonly channels: 3 | 4;
   readonly data: Uint8ClampedArray | Uint8Array;
   readonly space: RgbSpace;
+  /** How much the light may differ from place to place beyond what is known, relative standard deviation; 0 if absent. */
+  readonly lightDeviation?: number;
 }
 
 /** A picture in linear light, sRGB primaries, unclamped (a wide-gamut colour has negative parts); stride 3. */

@@ -248,7 +248,8 @@ export function deliveredLab(
  */
 export function measureRegion(image: Image8, region: Region, correction: Correction | null): Measurement {
   const light = regionLight(image, region);
-  const { rgb, rgbCovariance } = light;
+  const { rgb } = light;
+  const rgbCovariance = inItsLight(light.rgbCovariance, rgb, image.lightDeviation ?? 0);
   const { lab, covariance } = correction
     ? correctedLab(correction, rgb, rgbCovariance)
     : deliveredLab(rgb, rgbCovariance);
@@ -270,6 +271,24 @@ export function measureRegion(image: Image8, region: Region, correction: Correct
     shading: light.shading,
     warnings,
   };
+}
+
+/**
+ * Veiling glare of camera and gloss of the surface, as a part of white: it lies on every colour and shows on dark ones.
+ * Common practice, no published source.
+ */
+const VEIL = 0.004;
+
+/** The covariance of a colour whose light may differ from the reference's, and on which a veil may lie. */
+export function inItsLight(
+  covariance: Covariance,
+  rgb: readonly [number, number, number],
+  lightDeviation: number,
+): Covariance {
+  return covariance.map((v, k) => {
+    const light = lightDeviation * lightDeviation * rgb[Math.floor(k / 3)] * rgb[k % 3];
+    return v + light + VEIL * VEIL;
+  });
 }
 
 function deviations(labs: Float32Array, weights: Float64Array): [number, number, number] {

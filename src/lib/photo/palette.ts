@@ -4,7 +4,7 @@ import { correctMany, correctedLab } from './corrected-colour.ts';
 import type { Correction } from './correction.ts';
 import { clusters } from './clusters.ts';
 import { linearToLab, shrink, type Image8, type LinearImage } from './image.ts';
-import { deliveredLab } from './measure.ts';
+import { deliveredLab, inItsLight } from './measure.ts';
 import { depthOf } from './outline.ts';
 import { coverage, type Point, type Region } from './region.ts';
 
@@ -42,6 +42,7 @@ const WORKING = 288; // long side, pixels: the same for every size of the pictur
  */
 export function palette(image: Image8, options: PaletteOptions): Palette {
   const { correction, count, region } = options;
+  const { lightDeviation = 0 } = image;
   if (count !== undefined && !(Number.isInteger(count) && count >= 1))
     throw new RangeError(`Expected a count of at least 1, got ${count}`);
   const working = region ? shrink(cut(image, region), WORKING) : shrink(image, WORKING);
@@ -55,10 +56,12 @@ export function palette(image: Image8, options: PaletteOptions): Palette {
     : linearToLab(working.data);
   const weight = flatness(labs, working.width, working.height, inside);
   const label = clusters(labs, weight, inside, count);
-  const areas = describe(working, labs, weight, label, correction).map((area): PaletteArea => {
-    const [x, y] = area.at;
-    return { ...area, at: [frame.left + (x + 0.5) * sx, frame.top + (y + 0.5) * sy] };
-  });
+  const areas = describe(working, labs, weight, label, { correction, lightDeviation }).map(
+    (area): PaletteArea => {
+      const [x, y] = area.at;
+      return { ...area, at: [frame.left + (x + 0.5) * sx, frame.top + (y + 0.5) * sy] };
+    },
+  );
   const notes: string[] = [];
   if (count !== undefined && areas.length < count)
     notes.push(
@@ -160,7 +163,7 @@ function describe(
   labs: Float32Array,
   weight: Float32Array,
   label: Int16Array,
-  correction: Correction | null,
+  { correction, lightDeviation }: { correction: Correction | null; lightDeviation: number },
 ): PaletteArea[] {
   const { width, height, data } = working;
   let [areas, total] = [0, 0];
@@ -192,8 +195,8 @@ function describe(
           squares[e] += weight[p] * (labs[3 * p + i] - mean[i]) * (labs[3 * p + j] - mean[j]);
         }
     const rgb: [number, number, number] = [light[0] / sum, light[1] / sum, light[2] / sum];
-    const none = new Array<number>(9).fill(0);
-    const colour = correction ? correctedLab(correction, rgb) : deliveredLab(rgb, none);
+    const seen = inItsLight(new Array<number>(9).fill(0), rgb, lightDeviation);
+    const colour = correction ? correctedLab(correction, rgb, seen) : deliveredLab(rgb, seen);
     // Where exactly an area's middle lies is a choice: a quarter of its own spread counts as doubt.
     const covariance = colour.covariance.map((v, e) => v + squares[e] / sum / 16);
     out.push({

@@ -4,7 +4,7 @@ import sharp from 'sharp';
 import { isotropicCovariance, parseSwatchList } from '#lib/finish/index.ts';
 import {
   DEFAULT_CRITERIA,
-  emptyJob,
+  PHOTO_SCENES,
   type Criteria,
   type FinishColour,
   type Job,
@@ -18,6 +18,7 @@ import {
 import {
   correctionFromReferences,
   correctionWithoutReference,
+  evened,
   findBoardPatches,
   measureRegion,
   palette,
@@ -144,15 +145,16 @@ async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
 
   const readings = new Map<string, FinishColour[]>();
   for (const [order, picture] of PICTURES.entries()) {
-    const { photo, image } = await takePicture(store, jobId, picture, order + 1);
+    const { photo, image: delivered } = await takePicture(store, jobId, picture, order + 1);
     job.photos[photo.id] = photo;
+    const { image } = evened(delivered, PHOTO_SCENES[photo.role]);
     const correction = picture.paper
       ? correctionFromReferences(image, [
           { kind: 'white-paper', region: box(picture.paper, image) } as Reference,
         ])
       : correctionWithoutReference(image);
     if (picture.role === 'sample board') {
-      const { patches } = findBoardPatches(image);
+      const { patches } = findBoardPatches(delivered);
       const painted = patches.filter((patch) => !patch.cardLike);
       for (const [i, patch] of painted.slice(0, STRIPS.length).entries()) {
         const region = {

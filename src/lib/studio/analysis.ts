@@ -1,6 +1,6 @@
 import { wrap, type Remote } from 'comlink';
 import type { Reference } from '#lib/photo/index.ts';
-import { inOrder, swatchEstimate, type Job, type Photo } from '#lib/job/index.ts';
+import { inOrder, PHOTO_SCENES, swatchEstimate, type Job, type Photo } from '#lib/job/index.ts';
 import type { Analysis, PhotoSource } from './analysis.worker.ts';
 
 let remote: Remote<Analysis> | null = null;
@@ -26,5 +26,5 @@ export function photoSource(job: Job, photo: Photo): PhotoSource {
       references.push({ kind: kind === 'white paper' ? 'white-paper' : 'grey-card', region });
     }
   }
-  return { fileId: photo.fileId, space: photo.space, references };
+  return { fileId: photo.fileId, space: photo.space, scene: PHOTO_SCENES[photo.role], references };
 }

@@ -4,6 +4,7 @@ import {
   correctImage,
   correctionFromReferences,
   correctionWithoutReference,
+  evened,
   findBoardPatches,
   measureRegion,
   palette,
@@ -14,6 +15,7 @@ import {
   type Palette,
   type Reference,
   type Region,
+  type Scene,
 } from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
 
@@ -21,6 +23,7 @@ import { expose, transfer } from 'comlink';
 export interface PhotoSource {
   fileId: string;
   space: Image8['space'];
+  scene: Scene;
   references: Reference[];
 }
 
@@ -28,7 +31,9 @@ export interface PhotoSource {
 const PICTURES_KEPT = 5;
 const CORRECTIONS_KEPT = 40;
 
-const pictures = new Map<string, Promise<Image8>>();
+type Evened = ReturnType<typeof evened>;
+
+const pictures = new Map<string, Promise<{ delivered: Image8; evened: Evened }>>();
 const corrections = new Map<string, Correction>();
 
 /** Keeps the newest entries of a map that is used as a cache. */
@@ -52,61 +57,65 @@ async function decode({ fileId, space }: PhotoSource): Promise<Image8> {
   return { width, height, channels: 4, data, space };
 }
 
-function open(source: PhotoSource): Promise<Image8> {
-  let picture = pictures.get(source.fileId);
+/** The picture as delivered, and in light made as even as its scene allows. */
+function open(source: PhotoSource): Promise<{ delivered: Image8; evened: Evened }> {
+  const key = `${source.fileId} ${source.scene}`;
+  let picture = pictures.get(key);
   if (!picture) {
-    picture = decode(source);
+    picture = decode(source).then((delivered) => ({ delivered, evened: evened(delivered, source.scene) }));
     // A failed load must not be remembered.
-    picture.catch(() => pictures.delete(source.fileId));
+    picture.catch(() => pictures.delete(key));
   }
-  pictures.delete(source.fileId);
-  pictures.set(source.fileId, picture);
+  pictures.delete(key);
+  pictures.set(key, picture);
   trim(pictures, PICTURES_KEPT);
   return picture;
 }
 
-async function correctionOf(source: PhotoSource): Promise<Correction> {
-  const key = JSON.stringify([source.fileId, source.references]);
+async function corrected(source: PhotoSource): Promise<{ image: Image8; correction: Correction }> {
+  const { image, notes } = (await open(source)).evened;
+  const key = JSON.stringify([source.fileId, source.scene, source.references]);
   let correction = corrections.get(key);
   if (!correction) {
-    const image = await open(source);
     correction =
       source.references.length > 0
         ? correctionFromReferences(image, source.references)
         : correctionWithoutReference(image);
+    correction = { ...correction, notes: [...notes, ...correction.notes] };
     corrections.set(key, correction);
     trim(corrections, CORRECTIONS_KEPT);
   }
-  return correction;
+  return { image, correction };
 }
 
 const analysis = {
   /** How the photo is corrected and what that is worth. */
-  correction: correctionOf,
+  async correction(source: PhotoSource): Promise<Correction> {
+    return (await corrected(source)).correction;
+  },
 
   /** Colours of regions, in the order given. */
   async measure(source: PhotoSource, regions: Region[]): Promise<Measurement[]> {
-    const [image, correction] = [await open(source), await correctionOf(source)];
+    const { image, correction } = await corrected(source);
     return regions.map((region) => measureRegion(image, region, correction));
   },
 
   /** The colours of a picture or of a part of it, by area. */
   async palette(source: PhotoSource, region: Region | null): Promise<Palette> {
-    const [image, correction] = [await open(source), await correctionOf(source)];
+    const { image, correction } = await corrected(source);
     return palette(image, { correction, ...(region && { region }) });
   },
 
   /** Painted patches found in a photo of a sample board. */
   async patches(source: PhotoSource): Promise<BoardPatches> {
-    return findBoardPatches(await open(source));
+    return findBoardPatches((await open(source)).delivered);
   },
 
   /** The picture for the screen, as delivered or corrected, at most `longSide` pixels. */
-  async picture(source: PhotoSource, corrected: boolean): Promise<ImageBitmap> {
-    const image = await open(source);
-    const shown = corrected ? correctImage(image, await correctionOf(source), { space: 'srgb' }) : image;
-    const bitmap = await createImageBitmap(toImageData(shown));
-    return transfer(bitmap, [bitmap]);
+  async picture(source: PhotoSource, asDelivered: boolean): Promise<ImageBitmap> {
+    if (asDelivered) return handOver((await open(source)).delivered);
+    const { image, correction } = await corrected(source);
+    return handOver(correctImage(image, correction, { space: 'srgb' }));
   },
 
   /**
@@ -118,17 +127,21 @@ const analysis = {
     box: Box,
     gains: readonly [number, number, number],
   ): Promise<ImageBitmap> {
-    const [image, correction] = [await open(source), await correctionOf(source)];
+    const { image, correction } = await corrected(source);
     const part = correctImage(cut(image, box), correction, { space: 'srgb' });
     relight(part, gains);
-    const bitmap = await createImageBitmap(toImageData(part));
-    return transfer(bitmap, [bitmap]);
+    return handOver(part);
   },
 
   rank(input: RankInput): Ranking {
     return rank(input);
   },
 };
+
+async function handOver(image: Image8): Promise<ImageBitmap> {
+  const bitmap = await createImageBitmap(toImageData(image));
+  return transfer(bitmap, [bitmap]);
+}
 
 interface Box {
   x: number;
