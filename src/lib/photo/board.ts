@@ -1,6 +1,6 @@
 import { linearToLab, shrink, type Image8, type LinearImage } from './image.ts';
 import { mergeTree, type MergeTree } from './merge-tree.ts';
-import { insideOf, patchShape, type PatchShape } from './patch-shape.ts';
+import { LEAST_STEP, insideOf, patchShape, type PatchShape } from './patch-shape.ts';
 import { calm, featuresOf, withoutShading, type Features } from './segment.ts';
 import type { Point, Region } from './region.ts';
 
@@ -30,6 +30,8 @@ export interface BoardPatches {
 const WORKING = 512; // long side, pixels: grain and noise average out, a patch of 3 % of the width keeps 15
 const LEAST_SHARE = 0.0007; // of the picture; 40 patches with gaps take at least ten times as much
 const MOST_SHARE = 0.6;
+const MOST = 40;
+const ENOUGH_ON_GROUND = 0.35;
 const ENOUGH = 0.2; // score from which a region counts as a patch
 
 interface Found extends PatchShape {
@@ -49,7 +51,10 @@ export function findBoardPatches(image: Image8): BoardPatches {
   const features = calm(withoutShading(featuresOf(linear)), 5, 2);
   const tree = mergeTree(features);
   const all = chosen(tree, features);
-  const patches = withoutLabels(withoutBackground(all, tree, features));
+  const patches = withoutLabels(onCommonGround(withoutBackground(all, tree, features), features)).slice(
+    0,
+    MOST,
+  );
   if (patches.length === 0)
     return {
       patches: [],
@@ -84,8 +89,7 @@ function chosen(tree: MergeTree, features: Features): Found[] {
     if (compactness(pixels, features.width) < 0.6) continue;
     const shape = patchShape(pixels, features, persistence);
     if (!shape || shape.score < ENOUGH) continue;
-    const seam = () => sharpness(tree, tree.children[2 * k], tree.children[2 * k + 1], features);
-    if (better(shape, below, seam)) best[node] = [{ ...shape, node }];
+    if (better(shape, below, tree, features)) best[node] = [{ ...shape, node }];
   }
   return best[tree.nodes - 1] ?? [];
 }
@@ -114,9 +118,9 @@ function compactness(pixels: Int32Array, width: number): number {
 
 /**
  * Whether a region as a whole is a better reading than the patches found inside it. A board holds patches and
- * bare ground between them; one patch read as two has no edge where they meet; two paints laid side by side do.
+ * bare ground between them; one patch read as several has no edge where they meet; paints side by side do.
  */
-function better(whole: PatchShape, parts: readonly Found[], seam: () => number): boolean {
+function better(whole: PatchShape, parts: readonly Found[], tree: MergeTree, features: Features): boolean {
   if (parts.length === 0) return true;
   const area = parts.reduce((s, p) => s + p.area, 0);
   const covered = area / whole.area;
@@ -127,40 +131,41 @@ function better(whole: PatchShape, parts: readonly Found[], seam: () => number):
     return Math.abs(gain) > 0.05 ? gain > 0 : whole.contrast > part.contrast;
   }
   if (covered < 0.7) return whole.score > parts.reduce((s, p) => s + p.score, 0);
-  return parts.length === 2 && seam() < SHARP;
+  return !parts.some((p, i) => parts.slice(0, i).some((q) => sharpness(tree, p, q, features) > SHARP));
 }
 
 const SHARP = 0.45;
+const SEAM = 4; // pixels of mixed colour that may lie between two paints
 
 /**
- * How much of the difference between two regions comes about within 4 pixels either side of where they meet,
- * 0-1: near 1 for two paints, near 0 for one paint the light was not quite taken off of.
+ * How much of the difference between two regions comes about where they meet, 0-1: near 1 for two paints, near 0
+ * for one paint the light was not quite taken off of, 0 where they do not meet or are too like to tell.
  */
-function sharpness(tree: MergeTree, a: number, b: number, features: Features): number {
+function sharpness(tree: MergeTree, a: Found, b: Found, features: Features): number {
   const { width, height, data } = features;
-  const [first, second] = [statistics(tree, a, features).mean, statistics(tree, b, features).mean];
-  const towards = second.map((v, c) => v - first[c]);
+  const towards = b.mean.map((v, c) => v - a.mean[c]);
   const squared = towards.reduce((s, v) => s + v * v, 0);
-  if (squared === 0) return 0;
-  const inside = new Uint8Array(width * height);
-  for (let i = tree.start[a]; i < tree.start[a] + tree.area[a]; i++) inside[tree.pixels[i]] = 1;
-  for (let i = tree.start[b]; i < tree.start[b] + tree.area[b]; i++) inside[tree.pixels[i]] = 2;
+  if (squared < LEAST_STEP ** 2) return 0;
+  const side = new Uint8Array(width * height);
+  for (const [{ node }, label] of [[a, 1] as const, [b, 2] as const])
+    for (let i = tree.start[node]; i < tree.start[node] + tree.area[node]; i++) side[tree.pixels[i]] = label;
   const shares: number[] = [];
-  const look = (p: number, q: number, stride: number) => {
-    if (inside[p] === 0 || inside[q] === 0 || inside[p] === inside[q]) return;
+  const look = (p: number, stride: number) => {
+    let q = p + stride;
+    for (let d = 1; d < SEAM && side[q] === 0; d++) q += stride;
+    if (q >= side.length || side[q] === 0 || side[q] === side[p]) return;
     const [from, to] = [p - 3 * stride, q + 3 * stride];
-    if (from < 0 || to >= inside.length || inside[from] !== inside[p] || inside[to] !== inside[q]) return;
+    if (side[from] !== side[p] || side[to] !== side[q]) return;
     let along = 0;
     for (let c = 0; c < 3; c++) along += (data[3 * to + c] - data[3 * from + c]) * towards[c];
-    shares.push((inside[p] === 1 ? along : -along) / squared);
+    shares.push((side[p] === 1 ? along : -along) / squared);
   };
-  for (let y = 0; y < height; y++)
-    for (let x = 0; x < width; x++) {
-      const p = y * width + x;
-      if (x + 1 < width) look(p, p + 1, 1);
-      if (y + 1 < height) look(p, p + width, width);
-    }
-  return shares.length === 0 ? 0 : median(shares);
+  for (let p = 0; p < side.length; p++) {
+    if (side[p] === 0) continue;
+    look(p, 1);
+    look(p, width);
+  }
+  return shares.length < 6 ? 0 : median(shares);
 }
 
 /**
@@ -190,6 +195,42 @@ function withoutBackground(found: readonly Found[], tree: MergeTree, features: F
   });
 }
 
+const SAME_GROUND = 7; // feature units: wood with its grain, card with a soft shadow
+
+/**
+ * Patches of a board lie on one ground or touch each other. The ground is the colour seen most often just outside
+ * the outlines; a region that has something else round it is a thing of its own and loses its score by that share.
+ */
+function onCommonGround(found: readonly Found[], features: Features): Found[] {
+  const { width, height, data } = features;
+  const patchAt = new Uint8Array(width * height);
+  for (const { mask } of found)
+    for (let y = 0; y < mask.height; y++)
+      for (let x = 0; x < mask.width; x++)
+        if (mask.data[y * mask.width + x] === 1) patchAt[(y + mask.top) * width + x + mask.left] = 1;
+  const seen = found.map(({ outside }) => outside.filter((p) => patchAt[p] === 0));
+  const colour = (p: number) => data.subarray(3 * p, 3 * p + 3);
+  const middles = seen.map((list) => [0, 1, 2].map((c) => median(list.map((p) => colour(p)[c]))));
+  const support = middles.map((middle) =>
+    seen.reduce((s, list) => {
+      const near = list.filter((p) => distance(colour(p), middle) < SAME_GROUND).length;
+      return s + (list.length === 0 ? 0 : near / list.length);
+    }, 0),
+  );
+  const most = support.indexOf(Math.max(...support));
+  if (most < 0 || seen[most].length === 0) return [...found];
+  const ground = middles[most];
+  return found
+    .map((f, k) => {
+      const on = seen[k].filter((p) => distance(colour(p), ground) < SAME_GROUND).length;
+      // Places outside that belong to another patch are in order too.
+      const share = (f.outside.length - seen[k].length + on) / Math.max(1, f.outside.length);
+      return { ...f, score: f.score * Math.min(1, Math.max(0, (share - 0.3) / 0.4)) };
+    })
+    .filter((f) => f.score >= ENOUGH_ON_GROUND)
+    .sort((p, q) => q.score * Math.sqrt(q.area) - p.score * Math.sqrt(p.area));
+}
+
 function distance(p: ArrayLike<number>, q: ArrayLike<number>): number {
   return Math.hypot(p[0] - q[0], p[1] - q[1], p[2] - q[2]);
 }
@@ -214,6 +255,7 @@ function statistics(
 }
 
 function median(values: readonly number[]): number {
+  if (values.length === 0) return 0;
   const sorted = [...values].sort((p, q) => p - q);
   return (sorted[(sorted.length - 1) >> 1] + sorted[sorted.length >> 1]) / 2;
 }
@@ -226,7 +268,7 @@ function withoutLabels(found: readonly Found[]): Found[] {
   const total = byArea.reduce((s, f) => s + f.area, 0);
   let sum = 0;
   const typical = byArea.find((f) => (sum += f.area) >= total / 2)!.area;
-  return found.filter((f) => f.area > typical / 12);
+  return found.filter((f) => f.area > typical / 7);
 }
 
 /** Rows along the board's own direction: the patches' sides say how it lies turned. */
@@ -311,16 +353,16 @@ function described(found: readonly Found[], linear: LinearImage, image: Image8):
   return { patches, confidence, notes };
 }
 
-/** Bright and near neutral: within 3 units of the lightest patch once the light is evened out, chroma below 12. */
+/**
+ * Bright and near neutral: within 3 units of the lightest patch once the light is evened out, chroma below 12 and
+ * hardly above that of the least coloured of these (an off-white paint beside a white card).
+ */
 function cardLike(found: readonly Found[], labs: Float32Array): boolean[] {
   const lightest = Math.max(...found.map((f) => f.mean[0]));
-  return found.map(
-    (f, k) =>
-      f.mean[0] > lightest - 3 &&
-      labs[3 * k] > 65 &&
-      Math.hypot(labs[3 * k + 1], labs[3 * k + 2]) < 12 &&
-      Math.hypot(f.mean[1], f.mean[2]) < 12,
-  );
+  const chroma = found.map((_, k) => Math.hypot(labs[3 * k + 1], labs[3 * k + 2]));
+  const bright = found.map((f, k) => f.mean[0] > lightest - 3 && labs[3 * k] > 65 && chroma[k] < 12);
+  const least = Math.min(...chroma.filter((_, k) => bright[k]));
+  return bright.map((is, k) => is && chroma[k] < least + 2.5);
 }
 
 function round(v: number): number {

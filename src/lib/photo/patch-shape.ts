@@ -27,6 +27,8 @@ export interface PatchShape {
   /** Share of the outline across which there is a step, and that lies on the picture's border. */
   readonly stepShare: number;
   readonly borderShare: number;
+  /** Pixels (y * width + x) just outside the outline, some of them. */
+  readonly outside: readonly number[];
   /** 0-1: how much it looks like a painted patch on something else. */
   readonly score: number;
 }
@@ -37,7 +39,8 @@ function ramp(value: number, none: number, full: number): number {
 }
 
 const STEP = 3; // pixels either side of the outline at which a step is looked for
-const LEAST_STEP = 1.5; // feature units: below it an edge is not seen
+/** Feature units; below it an edge is not seen. */
+export const LEAST_STEP = 1.5;
 
 /**
  * Looks at the pixels of one region. `persistence`: how much dearer its union with a neighbour is than its own
@@ -58,6 +61,7 @@ export function patchShape(pixels: Int32Array, features: Features, persistence: 
   const rectangularity = area / (rectangle.long * rectangle.short);
   const { mean, unevenness } = plane(mask, own, features);
   const steps: number[] = [];
+  const beyond: number[] = [];
   let border = 0;
   const n = outline.length;
   for (let i = 0; i < n; i += 2) {
@@ -74,7 +78,8 @@ export function patchShape(pixels: Int32Array, features: Features, persistence: 
     const inside = at(STEP);
     const outside = at(-STEP);
     if (outside < 0 || at(-1.5) < 0) border++;
-    else if (inside >= 0)
+    else if (inside >= 0) {
+      beyond.push(outside / 3);
       steps.push(
         Math.hypot(
           data[inside] - data[outside],
@@ -82,6 +87,7 @@ export function patchShape(pixels: Int32Array, features: Features, persistence: 
           data[inside + 2] - data[outside + 2],
         ),
       );
+    }
   }
   if (steps.length === 0) return null;
   const sorted = [...steps].sort((p, q) => p - q);
@@ -101,7 +107,18 @@ export function patchShape(pixels: Int32Array, features: Features, persistence: 
     ramp(unevenness, 9, 4) *
     ramp(borderShare, 0.3, 0.05) *
     ramp(persistence, 1.3, 3);
-  return { mask, area, rectangle, mean, unevenness, contrast, stepShare, borderShare, score };
+  return {
+    mask,
+    area,
+    rectangle,
+    mean,
+    unevenness,
+    contrast,
+    stepShare,
+    borderShare,
+    outside: beyond,
+    score,
+  };
 }
 
 /** Without the thin parts: what is left after taking off a rim and growing it back. */
