@@ -190,6 +190,16 @@ export interface ParsedColour {
 const toXyz65 = converter('xyz65');
 const toRgb = converter('rgb');
 
+/** culori's parser, which throws TypeError for some texts that begin like a number or a function. */
+function parsed(text: string): ReturnType<typeof parse> {
+  try {
+    return parse(text);
+  } catch (error) {
+    if (error instanceof TypeError) return undefined;
+    throw error;
+  }
+}
+
 /**
  * Colour of a piece of CSS text: hex (also six digits without #), names, rgb(), hsl(), hwb(), lab(), lch(), oklab(),
  * oklch(), color(). A missing component (`none`) counts as 0; values outside a range are kept as written.
@@ -201,7 +211,7 @@ export function parseCssColour(text: string): ParsedColour | null {
   const hexWithoutMark = /^[0-9a-f]{6}$/i.test(trimmed);
   // culori also takes 3, 4 and 8 digits without a mark, which are more likely a catalogue number.
   if (/^[0-9a-f]+$/i.test(trimmed) && !hexWithoutMark && /\d/.test(trimmed)) return null;
-  const colour = parse(hexWithoutMark ? `#${trimmed}` : trimmed);
+  const colour = parsed(hexWithoutMark ? `#${trimmed}` : trimmed);
   if (!colour || colour.alpha === 0) return null;
 
   let xyz: XYZ;

@@ -229,7 +229,7 @@ function published(lab: Lab, note: string): ReadColour {
 }
 
 function parseCss(text: string): ReadColour | ColourError | null {
-  const colour = cssColour(text);
+  const colour = parseCssColour(text);
   if (!colour) return null;
   const { L, a, b } = colour.lab;
   if (!(L >= -1 && L <= 101) || Math.hypot(a, b) > 180) {
@@ -245,16 +245,6 @@ function parseCss(text: string): ReadColour | ColourError | null {
     lrv: null,
     note: `${text}: ${colour.note}.`,
   };
-}
-
-// TODO: goes when parseCssColour gives null for text such as '/ 5GY', where its parser throws TypeError.
-function cssColour(text: string): ReturnType<typeof parseCssColour> {
-  try {
-    return parseCssColour(text);
-  } catch (error) {
-    if (error instanceof TypeError) return null;
-    throw error;
-  }
 }
 
 function guessError(text: string): ColourError {

@@ -1,4 +1,5 @@
 import { ILLUMINANT_NAMES } from '#lib/colour/index.ts';
+import { FINISH_KINDS, SHEEN_LEVELS, type EvidenceSource, type Sheen } from '#lib/finish/index.ts';
 import { z } from 'zod';
 
 /** Identifier of a thing in the job: 1-40 letters, digits, `-` or `_`. Callers make them; this area has no randomness. */
@@ -53,8 +54,6 @@ export const SURFACE_KINDS = [
   'textiles',
 ] as const;
 
-export const FINISH_KINDS = ['paint', 'stone', 'tile', 'wood', 'metal', 'textile'] as const;
-
 export const PHOTO_ROLES = ['room', 'sample board', 'inspiration', 'slab', 'other'] as const;
 
 /**
@@ -69,7 +68,7 @@ export const PHOTO_SCENES: Record<(typeof PHOTO_ROLES)[number], 'sample board' |
   other: 'one plane',
 };
 
-export const SHEENS = ['flat', 'matt', 'eggshell', 'satin', 'semi-gloss', 'gloss'] as const;
+export const SHEENS = SHEEN_LEVELS.map(({ name }) => name);
 
 /** Where a sample's colour came from; it decides how far the colour is trusted. */
 export const SAMPLE_SOURCES = [
@@ -79,7 +78,7 @@ export const SAMPLE_SOURCES = [
   'notation',
   'published',
   'published LRV',
-] as const;
+] as const satisfies readonly EvidenceSource[];
 
 const finishColour = z.strictObject({
   lab,
@@ -108,7 +107,7 @@ const swatch = z.strictObject({
   maker: text(120),
   code: text(60),
   name: text(120),
-  sheen: z.enum(SHEENS).nullable(),
+  sheen: z.enum(SHEENS as [Sheen, ...Sheen[]]).nullable(),
   price: z.strictObject({ amount: finite.min(0).max(1e9), currency: text(8), unit: text(24) }).nullable(),
   leadTimeDays: finite.min(0).max(3650).nullable(),
   /** The maker's printed light reflectance value, 0-100. Kept beside the colour, never averaged with it. */
@@ -254,7 +253,6 @@ export type Swatch = z.infer<typeof swatch>;
 export type Sample = z.infer<typeof sample>;
 export type FinishColour = z.infer<typeof finishColour>;
 export type SurfaceKind = (typeof SURFACE_KINDS)[number];
-export type FinishKind = (typeof FINISH_KINDS)[number];
 export type PhotoRole = (typeof PHOTO_ROLES)[number];
 
 /** Criteria a new surface starts with: nearness and pairing lead; no limits. */
