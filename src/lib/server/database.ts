@@ -22,7 +22,7 @@ export interface Schema {
     id: string;
     name: string;
     document: string;
-    counts: string;
+    summary: string;
     version: number;
     created_at: number;
     updated_at: number;

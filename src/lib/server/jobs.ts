@@ -1,5 +1,5 @@
 import { randomBytes } from 'node:crypto';
-import { applyEdit, collisions, emptyJob, parseEdit, parseJob, type Edit, type Job } from '#lib/job/index.ts';
+import { applyEdit, collisions, emptyJob, inOrder, parseEdit, parseJob, type Edit, type Job } from '#lib/job/index.ts';
 import type { Transaction } from 'kysely';
 import type { Database, Schema } from './database.ts';
 import { Refusal } from './refusal.ts';
@@ -18,6 +18,8 @@ export interface JobSummary {
   updatedAt: number;
   deletedAt: number | null;
   counts: Counts;
+  /** File of the picture that stands for the job: the first photo of a room, else the first photo. */
+  coverFileId: string | null;
 }
 
 /** How many of each thing a job holds. */
@@ -28,6 +30,9 @@ export interface Counts {
   photos: number;
   swatches: number;
 }
+
+/** What the list of jobs shows of a document, kept beside it so that the list reads no documents. */
+type Summary = Pick<JobSummary, 'counts' | 'coverFileId'>;
 
 /** A batch of edits as a client sends it. */
 export interface EditRequest {
@@ -66,7 +71,7 @@ export async function create(db: Database, name: string, document: Job = emptyJo
 export async function list(db: Database): Promise<JobSummary[]> {
   const rows = await db
     .selectFrom('jobs')
-    .select(['id', 'name', 'version', 'created_at', 'updated_at', 'deleted_at', 'counts'])
+    .select(['id', 'name', 'version', 'created_at', 'updated_at', 'deleted_at', 'summary'])
     .orderBy('updated_at', 'desc')
     .orderBy('id')
     .execute();
@@ -77,7 +82,7 @@ export async function list(db: Database): Promise<JobSummary[]> {
     createdAt: row.created_at,
     updatedAt: row.updated_at,
     deletedAt: row.deleted_at,
-    counts: JSON.parse(row.counts),
+    ...(JSON.parse(row.summary) as Summary),
   }));
 }
 
@@ -243,7 +248,7 @@ function asRefusal(error: unknown): unknown {
   return error instanceof TypeError ? new Refusal(422, error.message) : error;
 }
 
-function stored(job: Job): Pick<Schema['jobs'], 'name' | 'document' | 'counts'> {
+function stored(job: Job): Pick<Schema['jobs'], 'name' | 'document' | 'summary'> {
   const document = JSON.stringify(job);
   if (document.length > LONGEST_DOCUMENT) {
     throw new Refusal(
@@ -259,7 +264,10 @@ function stored(job: Job): Pick<Schema['jobs'], 'name' | 'document' | 'counts'> 
     photos: count(job.photos),
     swatches: count(job.swatches),
   };
-  return { name: job.name, document, counts: JSON.stringify(counts) };
+  const photos = inOrder(job.photos);
+  const cover = photos.find((photo) => photo.role === 'room') ?? photos[0];
+  const summary: Summary = { counts, coverFileId: cover?.fileId ?? null };
+  return { name: job.name, document, summary: JSON.stringify(summary) };
 }
 
 /**
