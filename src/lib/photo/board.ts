@@ -89,7 +89,8 @@ function chosen(tree: MergeTree, features: Features): Found[] {
     if (compactness(pixels, features.width) < 0.6) continue;
     const shape = patchShape(pixels, features, persistence);
     if (!shape || shape.score < ENOUGH) continue;
-    if (better(shape, below, tree, features)) best[node] = [{ ...shape, node }];
+    const found = { ...shape, node };
+    if (better(found, below, tree, features)) best[node] = [found];
   }
   return best[tree.nodes - 1] ?? [];
 }
@@ -118,54 +119,39 @@ function compactness(pixels: Int32Array, width: number): number {
 
 /**
  * Whether a region as a whole is a better reading than the patches found inside it. A board holds patches and
- * bare ground between them; one patch read as several has no edge where they meet; paints side by side do.
+ * bare ground between them; one patch in uneven light, read as several, has no edge where they meet; paints side by
+ * side do.
  */
-function better(whole: PatchShape, parts: readonly Found[], tree: MergeTree, features: Features): boolean {
+function better(whole: Found, parts: readonly Found[], tree: MergeTree, features: Features): boolean {
   if (parts.length === 0) return true;
-  const area = parts.reduce((s, p) => s + p.area, 0);
-  const covered = area / whole.area;
-  if (parts.length === 1) {
-    const [part] = parts;
-    if (covered < 0.7) return part.score < 0.5 || covered < 0.05;
-    const gain = whole.score - part.score;
-    return Math.abs(gain) > 0.05 ? gain > 0 : whole.contrast > part.contrast;
+  const covered = parts.reduce((s, p) => s + p.area, 0) / whole.area;
+  if (parts.length === 1 && covered >= 0.7) {
+    const gain = whole.score - parts[0].score;
+    return Math.abs(gain) > 0.05 ? gain > 0 : whole.contrast > parts[0].contrast;
   }
-  if (covered < 0.7) return whole.score > parts.reduce((s, p) => s + p.score, 0);
-  return !parts.some((p, i) => parts.slice(0, i).some((q) => sharpness(tree, p, q, features) > SHARP));
+  if (!parts.some((part) => stepAround(part, whole, tree, features) >= LEAST_STEP)) return true;
+  if (covered >= 0.7) return false;
+  if (parts.length === 1) return parts[0].score < 0.5 || covered < 0.05;
+  return whole.score > parts.reduce((s, p) => s + p.score, 0);
 }
 
-const SHARP = 0.45;
-const SEAM = 4; // pixels of mixed colour that may lie between two paints
-
-/**
- * How much of the difference between two regions comes about where they meet, 0-1: near 1 for two paints, near 0
- * for one paint the light was not quite taken off of, 0 where they do not meet or are too like to tell.
- */
-function sharpness(tree: MergeTree, a: Found, b: Found, features: Features): number {
+/** Step of the features from a part to the rest of the whole it lies in, where they meet: length of the median. */
+function stepAround(part: Found, whole: Found, tree: MergeTree, features: Features): number {
   const { width, height, data } = features;
-  const towards = b.mean.map((v, c) => v - a.mean[c]);
-  const squared = towards.reduce((s, v) => s + v * v, 0);
-  if (squared < LEAST_STEP ** 2) return 0;
   const side = new Uint8Array(width * height);
-  for (const [{ node }, label] of [[a, 1] as const, [b, 2] as const])
+  for (const [{ node }, label] of [[whole, 2] as const, [part, 1] as const])
     for (let i = tree.start[node]; i < tree.start[node] + tree.area[node]; i++) side[tree.pixels[i]] = label;
-  const shares: number[] = [];
+  const steps: number[][] = [[], [], []];
   const look = (p: number, stride: number) => {
-    let q = p + stride;
-    for (let d = 1; d < SEAM && side[q] === 0; d++) q += stride;
-    if (q >= side.length || side[q] === 0 || side[q] === side[p]) return;
-    const [from, to] = [p - 3 * stride, q + 3 * stride];
-    if (side[from] !== side[p] || side[to] !== side[q]) return;
-    let along = 0;
-    for (let c = 0; c < 3; c++) along += (data[3 * to + c] - data[3 * from + c]) * towards[c];
-    shares.push((side[p] === 1 ? along : -along) / squared);
+    // Three pixels on: what lies between is the mixed colour of the edge.
+    const q = p + 4 * stride;
+    if (side[p] !== 1 || side[p + stride] === 1 || side[q] !== 2) return;
+    const from = side[p - 3 * stride] === 1 ? p - 3 * stride : p;
+    for (let c = 0; c < 3; c++) steps[c].push(data[3 * q + c] - data[3 * from + c]);
   };
-  for (let p = 0; p < side.length; p++) {
-    if (side[p] === 0) continue;
-    look(p, 1);
-    look(p, width);
-  }
-  return shares.length < 6 ? 0 : median(shares);
+  for (let i = tree.start[part.node]; i < tree.start[part.node] + tree.area[part.node]; i++)
+    for (const stride of [1, -1, width, -width]) look(tree.pixels[i], stride);
+  return steps[0].length < 6 ? 0 : Math.hypot(...steps.map((s) => median(s)));
 }
 
 /**

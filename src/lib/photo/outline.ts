@@ -90,45 +90,39 @@ export function largestPart(mask: Mask): Mask {
 }
 
 /**
- * Distance of each set pixel's centre from the nearest unset one's, pixels, exact
- * (Felzenszwalb and Huttenlocher 2012, Theory of Computing 8, 415-428: lower envelope of parabolas).
+ * Distance of each set pixel's centre from the nearest unset one's, pixels, within 8 %: two sweeps with steps of
+ * 3 and 4 thirds (Borgefors 1986, Computer Vision, Graphics, and Image Processing 34(3), 344-371). What lies outside
+ * the mask's frame counts as set.
  */
 export function depthOf(mask: { width: number; height: number; data: Uint8Array }): Float32Array {
-  const { width, height } = mask;
-  const far = 1e12;
-  const squared = Float64Array.from(mask.data, (v) => (v === 0 ? 0 : far));
-  const longest = Math.max(width, height);
-  const line = new Float64Array(longest);
-  const vertex = new Int32Array(longest);
-  const border = new Float64Array(longest + 1);
-  const sweep = (offset: number, stride: number, n: number) => {
-    for (let i = 0; i < n; i++) line[i] = squared[offset + i * stride];
-    let k = 0;
-    vertex[0] = 0;
-    border[0] = -Infinity;
-    border[1] = Infinity;
-    for (let q = 1; q < n; q++) {
-      let s: number;
-      for (;;) {
-        const v = vertex[k];
-        s = (line[q] + q * q - (line[v] + v * v)) / (2 * q - 2 * v);
-        if (s > border[k] || k === 0) break;
-        k--;
+  const { width, height, data } = mask;
+  const far = 30000;
+  const d = new Int32Array(width * height);
+  for (let y = 0, p = 0; y < height; y++)
+    for (let x = 0; x < width; x++, p++) {
+      if (data[p] === 0) continue;
+      let least = far;
+      if (x > 0) least = Math.min(least, d[p - 1] + 3);
+      if (y > 0) {
+        least = Math.min(least, d[p - width] + 3);
+        if (x > 0) least = Math.min(least, d[p - width - 1] + 4);
+        if (x + 1 < width) least = Math.min(least, d[p - width + 1] + 4);
       }
-      if (s > border[k]) k++;
-      vertex[k] = q;
-      border[k] = k === 0 ? -Infinity : s;
-      border[k + 1] = Infinity;
+      d[p] = least;
     }
-    k = 0;
-    for (let q = 0; q < n; q++) {
-      while (border[k + 1] < q) k++;
-      squared[offset + q * stride] = (q - vertex[k]) ** 2 + line[vertex[k]];
+  for (let y = height - 1, p = width * height - 1; y >= 0; y--)
+    for (let x = width - 1; x >= 0; x--, p--) {
+      let least = d[p];
+      if (least === 0) continue;
+      if (x + 1 < width) least = Math.min(least, d[p + 1] + 3);
+      if (y + 1 < height) {
+        least = Math.min(least, d[p + width] + 3);
+        if (x > 0) least = Math.min(least, d[p + width - 1] + 4);
+        if (x + 1 < width) least = Math.min(least, d[p + width + 1] + 4);
+      }
+      d[p] = least;
     }
-  };
-  for (let x = 0; x < width; x++) sweep(x, width, height);
-  for (let y = 0; y < height; y++) sweep(y * width, 1, width);
-  return Float32Array.from(squared, Math.sqrt);
+  return Float32Array.from(d, (v) => v / 3);
 }
 
 /**

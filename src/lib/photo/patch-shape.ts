@@ -124,11 +124,15 @@ export function patchShape(pixels: Int32Array, features: Features, persistence: 
 /** Without the thin parts: what is left after taking off a rim and growing it back. */
 function opened(mask: Mask): Mask {
   const depth = depthOf(mask);
-  const deepest = depth.reduce((a, b) => Math.max(a, b), 0);
+  let deepest = 0;
+  for (const d of depth) if (d > deepest) deepest = d;
   const rim = Math.min(3, 0.3 * deepest);
-  const core = { ...mask, data: Uint8Array.from(depth, (d) => (d > rim ? 1 : 0)) };
-  const away = depthOf({ ...core, data: Uint8Array.from(core.data, (v) => 1 - v) });
-  const data = Uint8Array.from(mask.data, (v, i) => (v === 1 && away[i] <= rim + 0.5 ? 1 : 0));
+  const n = depth.length;
+  const shell = new Uint8Array(n);
+  for (let i = 0; i < n; i++) shell[i] = depth[i] > rim ? 0 : 1;
+  const away = depthOf({ width: mask.width, height: mask.height, data: shell });
+  const data = new Uint8Array(n);
+  for (let i = 0; i < n; i++) data[i] = mask.data[i] === 1 && away[i] <= rim + 0.5 ? 1 : 0;
   return largestPart({ ...mask, data });
 }
 
@@ -187,7 +191,8 @@ function plane(
  */
 export function insideOf(mask: Mask): { mask: Mask; polygon: Point[] } {
   const depth = depthOf(mask);
-  const deepest = depth.reduce((a, b) => Math.max(a, b), 0);
+  let deepest = 0;
+  for (const d of depth) if (d > deepest) deepest = d;
   const rim = Math.min(Math.max(1.25, 0.125 * deepest), 4, 0.5 * deepest);
   const inner = largestPart({ ...mask, data: Uint8Array.from(depth, (d) => (d > rim ? 1 : 0)) });
   return { mask: inner, polygon: simplified(outlineOf(inner), 1) };
