@@ -72,16 +72,20 @@ describe('the correction', () => {
   });
 
   test('exposure alone changes little: the same scene a stop darker measures the same', () => {
+    const offs: number[] = [];
     for (const seed of seeds) {
       const bright = photograph(seed, 0.8);
       const dark = photograph(seed, 0.4);
       const [first, second] = [bright, dark].map((photo) => fitCorrection([photo.paper]));
       bright.paints.forEach((paint, i) => {
+        if (Math.min(...dark.paints[i].rgb) < 0.01) return;
         const a = correctedLab(first, paint.rgb).lab;
-        const b = correctedLab(second, dark.paints[i].rgb).lab;
-        if (Math.min(...dark.paints[i].rgb) > 0.01) expect(deltaE2000(a, b)).toBeLessThan(3);
+        offs.push(deltaE2000(a, correctedLab(second, dark.paints[i].rgb).lab));
       });
     }
+    // The cameras' tone curves act on it differently, which no reference tells: small against the doubt of 2 to 3.
+    expect(offs.reduce((sum, off) => sum + off, 0) / offs.length).toBeLessThan(1.2);
+    expect(Math.max(...offs)).toBeLessThan(5);
   });
 
   test('gains in the file do not matter: the picture scaled as a whole keeps its reference true', () => {
@@ -101,12 +105,16 @@ describe('the correction', () => {
     }
   });
 
-  test('more references never widen the doubt', () => {
+  test('more references that agree never widen the doubt', () => {
+    let judged = 0;
     for (const seed of seeds) {
       const { paper, paints, target } = photograph(seed);
       const sets = [[paper], [paper, ...paints.slice(0, 2)], [paper, ...paints.slice(0, 6)]];
       sets.push([...sets[2], ...target.filter(({ lab }) => lab.L < paper.lab.L - 2)]);
       const corrections = sets.map((set) => fitCorrection(set));
+      // One that contradicts the others is trusted less, and the doubt may rightly grow.
+      if (corrections.some(({ notes }) => notes.some((note) => note.includes('contradict')))) continue;
+      judged++;
       for (const { rgb } of paints.slice(6)) {
         const stated = corrections.map((correction) => correctedLab(correction, rgb).covariance);
         for (let k = 1; k < stated.length; k++) {
@@ -115,6 +123,7 @@ describe('the correction', () => {
         }
       }
     }
+    expect(judged).toBeGreaterThanOrEqual(5);
   });
 
   test('a stated covariance is symmetric and positive', () => {

@@ -3,7 +3,14 @@ import { FEATURE_COUNT, features, noiseCovariance } from './features.ts';
 import { packSymmetric } from './packing.ts';
 import { CONTRADICTION, UNKNOWN_COUNT, solve } from './posterior.ts';
 import type { Equation, Posterior } from './posterior.ts';
-import { CONTEXT_COUNT, committedPriors, pictureContext, pictureGains, referenceContext } from './prior.ts';
+import {
+  CONTEXT_COUNT,
+  committedPriors,
+  noiseOfPhoto,
+  pictureContext,
+  pictureGains,
+  referenceContext,
+} from './prior.ts';
 import type { Prior, Priors } from './prior.ts';
 import { CLIPPED_AT, carried, gainDoubt, gainEffect, linearOfLab, plainLab } from './scaled-colour.ts';
 
@@ -129,10 +136,12 @@ export function fitCorrection(
   const neutral = Math.hypot(lead.lab.a, lead.lab.b) < NEUTRAL_CHROMA;
   const situation = neutral ? 'neutral' : 'coloured';
   const prior = priors[situation];
-  const equations = references.flatMap((reference, i) =>
-    usable[i] ? [equationOf(reference, i, i === leader, gains, prior)] : [],
-  );
   const context = referenceContext(situation, gains, lead.lab);
+  const noise = noiseOfPhoto(prior, situation, context);
+  const model = { noise, correlation: prior.correlation };
+  const equations = references.flatMap((reference, i) =>
+    usable[i] ? [equationOf(reference, i, i === leader, gains, model)] : [],
+  );
   const posterior = solve(prior, context, gainCovariance(lead, gains), equations);
   const reports = references.map((_, i): ReferenceReport => {
     const at = equations.findIndex((equation) => equation.reference === i);
@@ -148,7 +157,7 @@ export function fitCorrection(
     gainShift: posterior.gainShift,
     coefficients: posterior.coefficients,
     covariance: packSymmetric(posterior.covariance, UNKNOWN_COUNT),
-    noise: Array.from(prior.noise),
+    noise: Array.from(noise),
     correlation: Array.from(prior.correlation),
     calibration: prior.calibration,
     references: reports,
@@ -178,7 +187,7 @@ export function estimateCorrection(pixels: Float32Array, priors: Priors = commit
     gainShift: [0, 0, 0],
     coefficients: posterior.coefficients,
     covariance: packSymmetric(posterior.covariance, UNKNOWN_COUNT),
-    noise: Array.from(prior.noise),
+    noise: Array.from(noiseOfPhoto(prior, 'picture', context)),
     correlation: Array.from(prior.correlation),
     calibration: seen
       ? prior.calibration
@@ -246,7 +255,7 @@ function equationOf(
   index: number,
   leading: boolean,
   gains: readonly [number, number, number],
-  prior: Prior,
+  model: Pick<Prior, 'noise' | 'correlation'>,
 ): Equation {
   const [r, g, b] = [reference.rgb[0] * gains[0], reference.rgb[1] * gains[1], reference.rgb[2] * gains[2]];
   const terms = new Float64Array(FEATURE_COUNT);
@@ -260,7 +269,7 @@ function equationOf(
   if (leading) {
     for (let k = 0; k < 9; k += 4) covariance[k] += LEADING_DEVIATION ** 2;
   } else {
-    noiseCovariance([r, g, b], plain, prior).forEach((value, k) => (covariance[k] += value));
+    noiseCovariance([r, g, b], plain, model).forEach((value, k) => (covariance[k] += value));
     if (reference.rgbCovariance) addSpread(covariance, [r, g, b], gains, reference.rgbCovariance);
   }
   return {

@@ -14,6 +14,9 @@ export const FEATURE_COUNT = 32;
 /** Number of terms the logarithm of the noise variance of each of L, a and b is linear in. */
 export const NOISE_FEATURE_COUNT = 12;
 
+/** Further terms of the noise that are the same for a whole photo; see `photoNoise` in prior.ts. */
+export const PHOTO_NOISE_COUNT = 2;
+
 /** Range of scaled rgb within which the terms were learned; outside, the nearest colour's correction is used. */
 export const LEARNED_RANGE = { low: 0, high: 1.3 } as const;
 

@@ -1,6 +1,6 @@
 import type { Lab } from '#lib/colour/index.ts';
 import { CORRECTION_PRIOR } from './data/correction-prior.ts';
-import { FEATURE_COUNT, NOISE_FEATURE_COUNT } from './features.ts';
+import { FEATURE_COUNT, NOISE_FEATURE_COUNT, PHOTO_NOISE_COUNT } from './features.ts';
 import { unpackFloats, unpackSymmetric } from './packing.ts';
 
 /**
@@ -22,7 +22,7 @@ export interface Prior {
   readonly mean: Float64Array;
   /** COEFFICIENT_COUNT squared, row-major. */
   readonly covariance: Float64Array;
-  /** ln variance of the noise in L, a and b, linear in the noise features; CIELAB units squared. */
+  /** ln variance of the noise in L, a and b, linear in the noise features, then the photo's; CIELAB units squared. */
   readonly noise: Float64Array;
   /** 3x3 correlation of that noise. */
   readonly correlation: Float64Array;
@@ -58,6 +58,31 @@ export function referenceContext(
   terms.push(lean * level, blue * level, level * L);
   if (situation === 'coloured') terms.push(a * a, b * b, a * b, L * L);
   return Float64Array.from(terms);
+}
+
+/**
+ * Terms of the noise that a whole photo shares: how far its balance was off, and how far it is underexposed. 0 where
+ * only the picture is known.
+ */
+export function photoNoise(situation: Situation, context: Float64Array): [number, number] {
+  if (situation === 'picture') return [0, 0];
+  const [, lean, blue, level] = context;
+  return [bounded(lean * lean + blue * blue, 6) / 2, Math.max(-level, 0)];
+}
+
+/** Noise coefficients of one photo: the shared terms go into the constant. For `noiseCovariance`. */
+export function noiseOfPhoto(prior: Prior, situation: Situation, context: Float64Array): Float64Array {
+  const shared = photoNoise(situation, context);
+  const stride = NOISE_FEATURE_COUNT + PHOTO_NOISE_COUNT;
+  const out = new Float64Array(3 * NOISE_FEATURE_COUNT);
+  for (let k = 0; k < 3; k++) {
+    for (let i = 0; i < NOISE_FEATURE_COUNT; i++)
+      out[k * NOISE_FEATURE_COUNT + i] = prior.noise[k * stride + i];
+    for (let i = 0; i < PHOTO_NOISE_COUNT; i++) {
+      out[k * NOISE_FEATURE_COUNT] += shared[i] * prior.noise[k * stride + NOISE_FEATURE_COUNT + i];
+    }
+  }
+  return out;
 }
 
 /**
@@ -149,7 +174,7 @@ export function unpackPriors(table: PackedPriors): Priors {
     const mean = unpackFloats(packed.mean);
     if (
       mean.length !== CONTEXT_COUNT[situation] * COEFFICIENT_COUNT ||
-      packed.noise.length !== 3 * NOISE_FEATURE_COUNT
+      packed.noise.length !== 3 * (NOISE_FEATURE_COUNT + PHOTO_NOISE_COUNT)
     ) {
       throw new RangeError(`Expected a prior of ${COEFFICIENT_COUNT} coefficients, got another table`);
     }

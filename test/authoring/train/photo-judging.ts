@@ -9,6 +9,12 @@ import { delivered, isClipped } from './photo-learning.ts';
 import { Simulation, TARGET, trueLab } from './photo-simulation.ts';
 import type { Development, World } from './photo-simulation.ts';
 
+/**
+ * Factors on the function and the noise part of a stated covariance, found by photo-prior.ts --judge: the learned
+ * spread is wider than the judged photographs need, and real errors are not quite Gaussian.
+ */
+export const CALIBRATION = { function: 0.7, noise: 1 };
+
 /** How the judged cameras develop: narrower than what was learned from, and in two ways. */
 export const JUDGED: Readonly<Record<'matrix for daylight' | 'matrix for any light', Development>> = {
   'matrix for daylight': {
@@ -29,7 +35,11 @@ export const JUDGED: Readonly<Record<'matrix for daylight' | 'matrix for any lig
   },
 };
 
-export const METHODS = ['as delivered', 'nothing', 'gains', 'white', 'five', 'target'] as const;
+/**
+ * What is known in the judged photographs: nothing; white paper, by gains alone and by the correction; five paints
+ * without paper; paper and five paints; the 24-patch target.
+ */
+export const METHODS = ['as delivered', 'nothing', 'gains', 'white', 'paints', 'five', 'target'] as const;
 export type Method = (typeof METHODS)[number];
 
 /** One measured colour against its truth. */
@@ -62,7 +72,7 @@ function roomSurfaces(simulation: Simulation, count: number): Float64Array[] {
 /** Judges every method on photographs of one world. Photographs whose paper is clipped are taken again. */
 export function judge(world: World, options: { photos: number; surfaces: number; priors?: Priors }): Results {
   const simulation = new Simulation(world);
-  const results: Results = { 'as delivered': [], nothing: [], gains: [], white: [], five: [], target: [] };
+  const results = Object.fromEntries(METHODS.map((method) => [method, []])) as unknown as Results;
   const { priors } = options;
   const targetLabs = TARGET.map(trueLab);
   for (let p = 0; p < options.photos;) {
@@ -93,6 +103,7 @@ export function judge(world: World, options: { photos: number; surfaces: number;
     const corrections: Partial<Record<Method, Correction>> = {
       nothing: estimateCorrection(Float32Array.from(rgb), priors),
       white: fitCorrection([white], undefined, priors),
+      paints: fitCorrection(known, undefined, priors),
       five: fitCorrection([white, ...known], undefined, priors),
       target: fitCorrection(target, undefined, priors),
     };

@@ -1,5 +1,6 @@
 import {
   NOISE_FEATURE_COUNT,
+  PHOTO_NOISE_COUNT,
   FEATURE_COUNT,
   features,
   noiseFeatures,
@@ -9,6 +10,7 @@ import { packFloats, packSymmetric } from '../../../src/lib/photo/packing.ts';
 import {
   COEFFICIENT_COUNT,
   CONTEXT_COUNT,
+  photoNoise,
   pictureContext,
   pictureGains,
   referenceContext,
@@ -77,12 +79,24 @@ interface Lead {
   readonly lab: Lab;
 }
 
+/** A pale surface: a quarter of some colour, the rest grey. */
+function tinted(simulation: Simulation): Float64Array {
+  const [surface] = simulation.surfaces(1);
+  const grey = simulation.random.between(0.3, 0.85);
+  return surface.map((value) => 0.25 * value + 0.75 * grey);
+}
+
 function drawLead(situation: 'neutral' | 'coloured', simulation: Simulation, develop: Develop): Lead | null {
   const { random } = simulation;
   if (situation === 'neutral') {
-    const surface = simulation.neutral(random.uniform() < 0.7 ? 'paper' : 'grey');
+    // Mostly paper and grey; some nearly neutral walls whose colour is known.
+    const u = random.uniform();
+    const surface =
+      u < 0.65 ? simulation.neutral('paper') : u < 0.85 ? simulation.neutral('grey') : tinted(simulation);
     const rgb = delivered(develop, [surface]);
-    return isClipped(rgb, 0) || Math.min(...rgb) < 1e-3 ? null : { rgb, lab: trueLab(surface) };
+    const lab = trueLab(surface);
+    const far = Math.hypot(lab.a, lab.b) > 12;
+    return far || isClipped(rgb, 0) || Math.min(...rgb) < 1e-3 ? null : { rgb, lab };
   }
   const candidates = simulation.surfaces(1 + random.below(4));
   let best: (Lead & { score: number }) | null = null;
@@ -134,7 +148,7 @@ function simulate(situation: Situation, world: World, photos: number, regression
     contextCount,
     contexts: new Float64Array(photos * contextCount),
     terms: new Float64Array(photos * rows * FEATURE_COUNT),
-    noise: new Float64Array(photos * rows * NOISE_FEATURE_COUNT),
+    noise: new Float64Array(photos * rows * H),
     rest: new Float64Array(photos * rows * 3),
     weight: new Float64Array(photos * rows),
     leading,
@@ -160,6 +174,7 @@ function simulate(situation: Situation, world: World, photos: number, regression
       context = referenceContext(situation, gains, lead.lab);
     }
     sheet.contexts.set(context, p * contextCount);
+    const shared = photoNoise(situation, context);
     for (let s = 0; s < rows; s++) {
       const row = p * rows + s;
       const isLead = s === SURFACES_SEEN;
@@ -168,7 +183,8 @@ function simulate(situation: Situation, world: World, photos: number, regression
       const scaled = [source[0] * gains[0], source[1] * gains[1], source[2] * gains[2]] as const;
       plainLab(...scaled, plain, 0);
       features(...scaled, sheet.terms, row * FEATURE_COUNT);
-      noiseFeatures(scaled, plain, sheet.noise, row * NOISE_FEATURE_COUNT);
+      noiseFeatures(scaled, plain, sheet.noise, row * H);
+      sheet.noise.set(shared, row * H + NOISE_FEATURE_COUNT);
       sheet.rest.set([lab.L - plain[0], lab.a - plain[1], lab.b - plain[2]], row * 3);
       sheet.weight[row] = isLead || !isClipped(source, 0) ? 1 : 0;
     }
@@ -189,7 +205,7 @@ function inverse(matrix: Float64Array, size: number): Float64Array {
 
 const D = COEFFICIENT_COUNT;
 const F = FEATURE_COUNT;
-const H = NOISE_FEATURE_COUNT;
+const H = NOISE_FEATURE_COUNT + PHOTO_NOISE_COUNT;
 
 /** What expectation-maximisation finds. */
 function learn(sheet: Sheet, rounds: number, report: (line: string) => void): PackedPrior {

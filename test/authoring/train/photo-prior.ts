@@ -13,14 +13,11 @@ import { writeFileSync } from 'node:fs';
 import { ILLUMINANT_NAMES } from '#lib/colour/index.ts';
 import type { PackedPriors } from '../../../src/lib/photo/prior.ts';
 import { unpackPriors } from '../../../src/lib/photo/prior.ts';
-import { JUDGED, METHODS, judge, summarise, summaryLine } from './photo-judging.ts';
+import { CALIBRATION, JUDGED, METHODS, judge, summarise, summaryLine } from './photo-judging.ts';
 import type { Judged, Method } from './photo-judging.ts';
 import { learnPriors } from './photo-learning.ts';
 import { CAMERAS, LEARNING, SURFACES, TEST_FOLD, holdOut } from './photo-simulation.ts';
 import type { HoldOut } from './photo-simulation.ts';
-
-/** Factors on function and noise covariance; found by --judge, where the stated regions of held-out photographs cover 95 %. */
-const CALIBRATION = { function: 0.7, noise: 1 };
 
 const option = (name: string, fallback: number): number => {
   const found = process.argv.find((argument) => argument.startsWith(`--${name}=`));
@@ -104,7 +101,7 @@ function judgeHeldOut(): void {
   }
   for (const f of [0.4, 0.5, 0.6, 0.8, 1]) {
     for (const n of [0.7, 0.85, 1, 1.15]) {
-      const line = (['nothing', 'white', 'five', 'target'] as const).map((method) => {
+      const line = (['nothing', 'white', 'paints', 'five', 'target'] as const).map((method) => {
         const parts = [...all.values()].map((results) =>
           summarise(results[method], { function: f, noise: n }),
         );
