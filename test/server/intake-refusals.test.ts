@@ -238,6 +238,7 @@ describe('many, and broken off', () => {
 
   test.skipIf(process.platform !== 'linux')(
     '20 uploads at once: all taken, two decoded at a time',
+    { timeout: 240_000 },
     async () => {
       const bytes = await photo(2100, 1400);
       watch();

@@ -4,6 +4,7 @@ import fs from 'node:fs';
 import http from 'node:http';
 import os from 'node:os';
 import path from 'node:path';
+import { afterAll } from 'vitest';
 
 export const ROOT = path.resolve(import.meta.dirname, '../..');
 
@@ -20,6 +21,12 @@ export interface Running {
   closed: Promise<number | null>;
 }
 
+/** Data folders made here; gone when the tests of a file are over. */
+const folders = new Set<string>();
+afterAll(() => {
+  for (const folder of folders) fs.rmSync(folder, { recursive: true, force: true });
+});
+
 /** The environment without what the test runner adds to it, which the build would take as meant for itself. */
 function outside(): NodeJS.ProcessEnv {
   const kept = Object.entries(process.env).filter(
@@ -34,6 +41,7 @@ function outside(): NodeJS.ProcessEnv {
  */
 export async function startStudio(env: NodeJS.ProcessEnv = {}, root = ROOT): Promise<Running> {
   const data = env.BRUSHOUT_DATA ?? fs.mkdtempSync(path.join(os.tmpdir(), 'brushout-app-'));
+  if (!env.BRUSHOUT_DATA) folders.add(data);
   const child = spawn(process.execPath, [path.join(root, 'src/start.js')], {
     cwd: os.tmpdir(),
     env: { ...outside(), PORT: '0', HOST: '', CI: '1', BRUSHOUT_SAMPLE: 'none', BRUSHOUT_DATA: data, ...env },
