@@ -1,5 +1,14 @@
 import { randomBytes } from 'node:crypto';
-import { applyEdit, collisions, emptyJob, inOrder, parseEdit, parseJob, type Edit, type Job } from '#lib/job/index.ts';
+import {
+  applyEdit,
+  collisions,
+  emptyJob,
+  inOrder,
+  parseEdit,
+  parseJob,
+  type Edit,
+  type Job,
+} from '#lib/job/index.ts';
 import type { Transaction } from 'kysely';
 import type { Database, Schema } from './database.ts';
 import { Refusal } from './refusal.ts';
