@@ -29,7 +29,7 @@ export type { CorrectedColour } from './corrected-colour.ts';
 export { correctionFromReferences, correctionWithoutReference } from './reference.ts';
 export type { Reference } from './reference.ts';
 export { LIGHT_DEVIATION, evened } from './light-field.ts';
-export type { Scene } from './light-field.ts';
+export type { Evened, Scene } from './light-field.ts';
 export { correctImage } from './display.ts';
 export { measureRegion } from './measure.ts';
 export type { Measurement } from './measure.ts';

@@ -1,5 +1,5 @@
 import { encodeRgb } from '#lib/colour/index.ts';
-import { findBoardPatches } from './board.ts';
+import { findBoardPatches, type BoardPatches } from './board.ts';
 import { linearTable, shrink, type Image8, type LinearImage } from './image.ts';
 import { coverage, type Point, type Region } from './region.ts';
 
@@ -84,25 +84,34 @@ export type Scene = 'sample board' | 'one plane' | 'room';
 export const LIGHT_DEVIATION = { 'one plane': 0.04, room: 0.2 } as const;
 
 /** Ratio of light across a board below which evening it out would only add noise. */
-const EVEN_ENOUGH = 1.03;
+const EVEN_ENOUGH = 1.06;
+
+/** A picture in even light, what is to be said of it, and the patches found on it where it is a board. */
+export interface Evened {
+  readonly image: Image8;
+  readonly notes: readonly string[];
+  readonly board: BoardPatches | null;
+}
 
 /**
  * The picture with its light made as even as the scene allows, and with what stays uneven stated in `lightDeviation`. On a
  * sample board the bare material between the patches shows the light, and every place is brought to the same. The channels
  * of clipped pixels stay at the top, so that they are still known as clipped.
  */
-export function evened(image: Image8, scene: Scene): { image: Image8; notes: string[] } {
-  if (scene !== 'sample board')
-    return { image: { ...image, lightDeviation: LIGHT_DEVIATION[scene] }, notes: [] };
-  const field = lightFieldOf(image, findBoardPatches(image).patches);
-  if (!field) return { image: { ...image, lightDeviation: LIGHT_DEVIATION['one plane'] }, notes: [] };
+export function evened(image: Image8, scene: Scene): Evened {
+  if (scene !== 'sample board') {
+    return { image: { ...image, lightDeviation: LIGHT_DEVIATION[scene] }, notes: [], board: null };
+  }
+  const board = findBoardPatches(image);
+  const field = lightFieldOf(image, board.patches);
+  if (!field) return { image: { ...image, lightDeviation: LIGHT_DEVIATION['one plane'] }, notes: [], board };
   const lightDeviation = Math.max(0.01, field.deviation);
-  if (field.ratio < EVEN_ENOUGH) return { image: { ...image, lightDeviation }, notes: [] };
+  if (field.ratio < EVEN_ENOUGH) return { image: { ...image, lightDeviation }, notes: [], board };
   const notes = [
     `The light on this board differs ${field.ratio.toFixed(1)} times from patch to patch. It was evened out from the board ` +
       'between the patches, taken to be of one material.',
   ];
-  return { image: { ...inEvenLight(image, field), lightDeviation }, notes };
+  return { image: { ...inEvenLight(image, field), lightDeviation }, notes, board };
 }
 
 /** Every pixel in the light of the dimmest known place: factors are 1 or less, so nothing new is clipped. */

@@ -19,7 +19,6 @@ import {
   correctionFromReferences,
   correctionWithoutReference,
   evened,
-  findBoardPatches,
   measureRegion,
   palette,
   type Image8,
@@ -147,15 +146,14 @@ async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
   for (const [order, picture] of PICTURES.entries()) {
     const { photo, image: delivered } = await takePicture(store, jobId, picture, order + 1);
     job.photos[photo.id] = photo;
-    const { image } = evened(delivered, PHOTO_SCENES[photo.role]);
+    const { image, board } = evened(delivered, PHOTO_SCENES[photo.role]);
     const correction = picture.paper
       ? correctionFromReferences(image, [
           { kind: 'white-paper', region: box(picture.paper, image) } as Reference,
         ])
       : correctionWithoutReference(image);
-    if (picture.role === 'sample board') {
-      const { patches } = findBoardPatches(delivered);
-      const painted = patches.filter((patch) => !patch.cardLike);
+    if (board) {
+      const painted = board.patches.filter((patch) => !patch.cardLike);
       for (const [i, patch] of painted.slice(0, STRIPS.length).entries()) {
         const region = {
           id: `strip${i + 1}`,

@@ -10,6 +10,7 @@ import {
   palette,
   type BoardPatches,
   type Correction,
+  type Evened,
   type Image8,
   type Measurement,
   type Palette,
@@ -30,8 +31,6 @@ export interface PhotoSource {
 /** Decoded pictures kept; a 2048 px picture is 12-17 MB. */
 const PICTURES_KEPT = 5;
 const CORRECTIONS_KEPT = 40;
-
-type Evened = ReturnType<typeof evened>;
 
 const pictures = new Map<string, Promise<{ delivered: Image8; evened: Evened }>>();
 const corrections = new Map<string, Correction>();
@@ -108,7 +107,8 @@ const analysis = {
 
   /** Painted patches found in a photo of a sample board. */
   async patches(source: PhotoSource): Promise<BoardPatches> {
-    return findBoardPatches((await open(source)).delivered);
+    const { delivered, evened } = await open(source);
+    return evened.board ?? findBoardPatches(delivered);
   },
 
   /** The picture for the screen, as delivered or corrected, at most `longSide` pixels. */
