@@ -28,9 +28,12 @@ def strip(f, paint, x, y, z=0.0004, rough=0.0008):
         drift_l, drift_r = (0.8 * d + r.gauss(0, rough * 0.6) for d in (drift_l, drift_r))
         left.append((x[0] + drift_l, at, z))
         right.append((x[1] + drift_r, at, z))
-    m_ = 26
-    bottom = [(x[0] + (x[1] - x[0]) * k / m_, y[0] + r.gauss(0, rough * 1.6), z) for k in range(1, m_)]
-    top = [(x[1] - (x[1] - x[0]) * k / m_, y[1] + r.gauss(0, rough * 2.2), z) for k in range(1, m_)]
+    m_, long_b, long_t = 64, r.uniform(0, 6), r.uniform(0, 6)
+
+    def ragged(s, phase):
+        return rough * (1.6 * math.sin(9 * s + phase) + 1.2 * math.sin(23 * s + 2 * phase)) + r.gauss(0, rough * 1.1)
+    bottom = [(x[0] + (x[1] - x[0]) * k / m_, y[0] + ragged(k / m_, long_b), z) for k in range(1, m_)]
+    top = [(x[1] - (x[1] - x[0]) * k / m_, y[1] + ragged(k / m_, long_t), z) for k in range(1, m_)]
     outline = [left[0], *bottom, *right, *top, *reversed(left[1:])]
     f.add(paint, outline, [tuple(range(len(outline)))])
 
@@ -67,7 +70,7 @@ def sample_board():
     f = model.frame()
     ply = m.wood('plywood', BIRCH, 'wood', axis=0, roughness=0.55, spread=0.03, fineness=1.8)
     edge = m.wood('plywood edge', ((45, 10, 24), (58, 9, 25), (70, 7, 23)), None, axis=0, fineness=4)
-    table = m.wood('work table', ((28, 6, 12), (36, 7, 15), (43, 7, 17)), None, axis=0, roughness=0.5)
+    table = m.wood('work table', ((28, 6, 12), (36, 7, 15), (43, 7, 17)), None, axis=0, roughness=0.5, fineness=3.0)
     pencil = m.paint('pencil', (30, 0, 1), None, 0.6, 0.3)
     tape = m.paint('masking tape', (78, 2, 24), None, 0.7, 0.2)
     iron = m.metal('ferrule', (0.6, 0.6, 0.58), 0.3, None)

@@ -46,19 +46,22 @@ def lone(a):
     return a * np.minimum(1, (1.4 * near[6] + 1e-6) / np.maximum(lum, 1e-9))[..., None]
 
 
-def noise_level(lum):
+def noise_level(lum, reach):
     """Local sd of the noise. Geometric mean of the residuals, so that one true edge does not raise it."""
     smooth = sum(KERNEL[i] * KERNEL[j] * shift(lum, i - 2, j - 2) for i in range(5) for j in range(5))
-    return np.exp(box(np.log(np.abs(lum - smooth) + 1e-5), 4)) * 2.0
+    return np.exp(box(np.log(np.abs(lum - smooth) + 1e-5), reach)) * 2.0
 
 
-def wavelet(a, normal, depth, colour, levels, sigma, colour_sigma):
-    """Filter a (h, w, 3). `sigma`: luminance tolerance in local noise sds."""
+def wavelet(a, normal, depth, colour, levels, sigma, colour_sigma, reach):
+    """Filter a (h, w, 3). `sigma`: luminance tolerance in sds of the noise, which is judged over `reach` pixels."""
     h, w = depth.shape
     slope = np.maximum(np.abs(shift(depth, 0, 1) - depth), np.abs(depth - shift(depth, 0, -1)))
     rise = np.maximum(np.abs(shift(depth, 1, 0) - depth), np.abs(depth - shift(depth, -1, 0)))
     grade = np.minimum(slope + rise, 0.05 * depth) + 1e-4 * depth
-    variance = noise_level(luminance(a)) ** 2
+    variance = noise_level(luminance(a), reach) ** 2
+    # Bevels and mouldings thinner than a pixel have a normal of their own and would never be smoothed.
+    mean = box(normal, 1)
+    spread = 0.2 ** 2 + 0.3 * np.maximum(box((normal ** 2).sum(-1), 1) - (mean ** 2).sum(-1), 0)
     for level in range(levels):
         step = 2 ** level
         total, weight, var = np.zeros_like(a), np.zeros((h, w), np.float32), np.zeros((h, w), np.float32)
@@ -74,7 +77,7 @@ def wavelet(a, normal, depth, colour, levels, sigma, colour_sigma):
                     var += wt * wt * variance
                     continue
                 dy, dx = i * step, j * step
-                dn = ((shift(normal, dy, dx) - normal) ** 2).sum(-1) / (2 * 0.2 ** 2)
+                dn = ((shift(normal, dy, dx) - normal) ** 2).sum(-1) / (2 * spread)
                 dz = np.abs(shift(depth, dy, dx) - depth) / (grade * (abs(dy) + abs(dx)))
                 dc = ((shift(colour, dy, dx) - colour) ** 2).sum(-1) / (2 * colour_sigma ** 2)
                 dl = np.abs(shift(lum, dy, dx) - lum) / sd
@@ -92,8 +95,9 @@ def denoised(p):
     light = tame(p['diff_dir'] + p['diff_ind'])
     gloss = tame(p['gloss_dir'] + p['gloss_ind'])
     # Where nothing diffuse was hit the light pass holds no information; the colour pass keeps it apart.
-    light = wavelet(light, p['normal'], depth, np.minimum(p['diff_col'] * 8, 1), 5, 6.0, 0.6)
-    gloss = wavelet(gloss, p['normal'], depth, p['gloss_col'], 3, 2.5, 0.3)
+    light = wavelet(light, p['normal'], depth, np.minimum(p['diff_col'] * 8, 1), 6, 8.0, 0.6, 4)
+    # Handles are a few pixels wide: their noise is judged on themselves, not on the calm door behind.
+    gloss = wavelet(gloss, p['normal'], depth, p['gloss_col'], 4, 4.0, 0.3, 1)
     light, gloss = lone(light), lone(gloss)
     rest = tame(p['trans_col'] * (p['trans_dir'] + p['trans_ind']))
     return p['diff_col'] * light + p['gloss_col'] * gloss + rest + p['emit'] + p['env']

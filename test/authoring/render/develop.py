@@ -17,14 +17,14 @@ import numpy as np  # noqa: E402
 from denoise import denoised  # noqa: E402
 
 PHONE = dict(shoulder=0.72, falloff=0.16, grain=0.004)
-DAY = dict(ev=0.75, gains=(0.94, 1.0, 1.12), **PHONE)
+DAY = dict(ev=0.65, gains=(0.94, 1.0, 1.12), **PHONE)
 # picture -> (linear sources with their weights, development)
 PICTURES = {
     'kitchen-day': ({'kitchen-day': 1.0}, DAY),
-    'kitchen-lamp': ({'kitchen-lamp': 1.0}, dict(ev=1.45, gains=(0.58, 1.0, 2.4), **PHONE)),
-    'kitchen-mixed': ({'kitchen-day': 0.35, 'kitchen-lamp': 1.0}, dict(ev=0.75, gains=(0.80, 1.0, 1.42), **PHONE)),
+    'kitchen-lamp': ({'kitchen-lamp': 1.0}, dict(ev=0.85, gains=(0.57, 1.0, 2.8), **PHONE)),
+    'kitchen-mixed': ({'kitchen-day': 0.35, 'kitchen-lamp': 1.0}, dict(ev=0.25, gains=(0.74, 1.0, 1.5), **PHONE)),
     'kitchen-day-green': ({'kitchen-day-green': 1.0}, DAY),
-    'inspiration': ({'inspiration': 1.0}, dict(ev=0.4, gains=(0.98, 1.0, 1.06), **PHONE)),
+    'inspiration': ({'inspiration': 1.0}, dict(ev=0.3, gains=(0.98, 1.0, 1.06), **PHONE)),
     'board': ({'board': 1.0}, dict(ev=1.2, gains=(0.94, 1.0, 1.10), **PHONE)),
     'slab-busy': ({'slab-busy': 1.0}, dict(ev=1.2, gains=(1.0, 1.0, 1.0), **PHONE)),
     'slab-calm': ({'slab-calm': 1.0}, dict(ev=1.9, gains=(1.0, 1.0, 1.0), **PHONE)),
@@ -43,16 +43,26 @@ def read_exr(path):
     return np.ascontiguousarray(flat.reshape(h, w, 4)[::-1, :, :3])
 
 
+def rounds(folder):
+    """Folders of the finished rounds of one render."""
+    found = [os.path.join(folder, r) for r in sorted(os.listdir(folder)) if r.isdigit()] if os.path.isdir(folder) else []
+    return [r for r in found if os.path.exists(os.path.join(r, 'image.exr'))]
+
+
+def averaged(folder, name):
+    """One pass, mean over the rounds (all have the same number of samples)."""
+    return np.mean([read_exr(os.path.join(r, name + '.exr')) for r in rounds(folder)], axis=0, dtype=np.float32)
+
+
 def passes(folder):
-    return {f[:-4]: read_exr(os.path.join(folder, f)) for f in sorted(os.listdir(folder))
-            if f.endswith('.exr') and not f.startswith('mask-')}
+    return {f[:-4]: averaged(folder, f[:-4]) for f in sorted(os.listdir(rounds(folder)[0])) if not f.startswith('mask-')}
 
 
 def clean(folder, filtering=True):
     """The filtered linear picture of one render, kept beside its passes."""
-    saved, image = os.path.join(folder, 'clean.npy'), os.path.join(folder, 'image.exr')
+    saved, image = os.path.join(folder, 'clean.npy'), os.path.join(rounds(folder)[-1], 'image.exr')
     if not filtering:
-        return read_exr(image)
+        return averaged(folder, 'image')
     if os.path.exists(saved) and os.path.getmtime(saved) > os.path.getmtime(image):
         return np.load(saved)
     result = denoised(passes(folder)).astype(np.float32)
@@ -89,7 +99,7 @@ def main():
     for k, (name, (sources, camera)) in enumerate(PICTURES.items()):
         if 'only' in a and name not in a['only'].split(','):
             continue
-        if not all(os.path.exists(os.path.join(a['in'], s, 'image.exr')) for s in sources):
+        if not all(rounds(os.path.join(a['in'], s)) for s in sources):
             continue
         linear = sum(weight * clean(os.path.join(a['in'], s), a.get('filter', '1') == '1') for s, weight in sources.items())
         write_ppm(os.path.join(a['out'], name + '.ppm'), developed(linear, seed=100 + k, **camera))

@@ -68,7 +68,7 @@ def hall(model, p, arch):
     f.box(p['hall'], (x0 - 0.1, x0), (0, 2.1), (0, HEIGHT), None)
     f.box(p['hall'], (x1, x1 + 0.1), (0, 2.1), (0, HEIGHT), None)
     f.box(p['ceiling'], (x0, x1), (0, 2.1), (HEIGHT, HEIGHT + 0.1), None)
-    # A console with a lamp-less vase gives the passage an end.
+    # A console with a vase gives the passage an end.
     f.box(p['shelf'], (4.25, 5.35), (1.66, 1.98), (0.76, 0.80), 0.003)
     for x in (4.30, 5.28):
         f.box(p['shelf'], (x, x + 0.04), (1.68, 1.96), (0, 0.76), 0.003)

@@ -215,3 +215,7 @@ def lamplight(pendants, spots):
         at = ((x0 + x1) / 2, DEPTH - 0.28, 1.385)
         o = lighting.panel(f'under cabinets {name}', 2700, 3, at, (at[0], at[1] + 0.02, 0), (x1 - x0, 0.012))
         o.rotation_euler = (0, 0, 0)
+    # Strips on top of the wall cabinets light the ceiling; without them the room is a cave.
+    for name, x0, x1 in (('left', 0.05, 1.80), ('right', 2.86, 4.60)):
+        at = ((x0 + x1) / 2, DEPTH - 0.24, 2.39)
+        lighting.panel(f'above cabinets {name}', 2700, 4.5, at, (at[0], at[1] - 0.3, 3), (x1 - x0, 0.03))

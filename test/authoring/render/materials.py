@@ -179,10 +179,18 @@ def metal(name, colour, roughness=0.28, surface='hardware'):
     return Graph(name, surface, [linear_to_lab(colour)], Base_Color=colour, Metallic=1.0, Roughness=roughness).material
 
 
+def unlit(material):
+    """Seen and mirrored but not sampled as a light: the lamps beside it do that work, and half of all light samples
+    would go to glowing faces by their area. parts.py hides such parts from diffuse and shadow rays as well."""
+    material.cycles.sample_as_light = False
+    material['unlit'] = True
+
+
 def glow(name, kelvin, strength, limb=1.0):
     """Visible lamp body; strength in W/m2/sr for a luminance of about 1, falling to `limb` of it at the rim of a globe."""
     g = Graph(name, Base_Color=(0.8, 0.8, 0.8), Roughness=0.4)
     g.set(Emission=g.node('ShaderNodeBlackbody', {'Temperature': kelvin}).outputs[0], Emission_Strength=strength)
+    unlit(g.material)
     if limb < 1:
         facing = g.node('ShaderNodeLayerWeight', {'Blend': 0.35}).outputs['Facing']
         g.set(Emission_Strength=g.range(facing, strength, strength * limb))
@@ -198,4 +206,5 @@ def outdoors(name, strength):
     z = g.node('ShaderNodeSeparateXYZ', {0: place}).outputs['Z']
     sky = g.range(g.maths('ADD', z, g.noise(place, 0.8)), 0, 1, 1.4, 3.2)
     g.set(Emission=g.mix(leaves, (0.92, 1.0, 1.08), sky), Emission_Strength=strength)
+    unlit(g.material)
     return g.material

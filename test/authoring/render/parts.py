@@ -119,6 +119,8 @@ class Frame:
             o = bpy.data.objects.new(name, mesh)
             o.matrix_world = self.matrix
             bpy.context.collection.objects.link(o)
+            if material.get('unlit'):
+                o.visible_diffuse = o.visible_shadow = False
             if bevel:
                 m = o.modifiers.new('edges', 'BEVEL')
                 m.width, m.segments, m.limit_method = bevel, 2, 'ANGLE'

@@ -1,9 +1,10 @@
 """Render one scene to scene-linear passes. Run inside Blender:
 
-    blender -b --factory-startup --python-exit-code 1 -P render.py -- scene=kitchen-day samples=112 scale=1 out=DIR
+    blender -b --factory-startup --python-exit-code 1 -P render.py -- scene=kitchen-day samples=32 round=1 scale=1 out=DIR
 
-Writes DIR/<scene>/<pass>.exr (32 bit, Rec.709 primaries, D65 white) and DIR/<scene>/scene.json with materials, lights
-and the projected corners of boards. `scale` shrinks the picture for look development.
+Writes DIR/<scene>/<round>/<pass>.exr (32 bit, Rec.709 primaries, D65 white) and DIR/<scene>/scene.json with materials,
+lights and the projected corners of boards. Rounds differ in the seed only, so that a picture can be improved later by
+one more round; develop.py averages them. `scale` shrinks the picture for look development.
 """
 import json
 import os
@@ -40,15 +41,15 @@ PASSES = {  # render layer socket -> file
 }
 
 
-def settings(size, scale, samples):
+def settings(size, scale, samples, seed):
     s = bpy.context.scene
     s.render.engine = 'CYCLES'
     s.render.resolution_x, s.render.resolution_y = (round(v * scale) for v in size)
     c = s.cycles
-    c.samples, c.seed = samples, 11
+    c.samples, c.seed = samples, seed
     # This build has no denoiser; adaptive sampling gains nothing indoors and makes pairs differ.
     c.use_denoising = c.use_adaptive_sampling = False
-    c.max_bounces, c.diffuse_bounces, c.glossy_bounces, c.transmission_bounces = 8, 5, 4, 6
+    c.max_bounces, c.diffuse_bounces, c.glossy_bounces, c.transmission_bounces = 6, 4, 3, 4
     c.sample_clamp_direct, c.sample_clamp_indirect = 0, 4
     c.caustics_reflective = c.caustics_refractive = False
     c.blur_glossy = 1
@@ -93,23 +94,26 @@ def main():
     for o in list(bpy.data.objects):
         bpy.data.objects.remove(o)
     samples = int(a.get('samples', 32))
-    settings(size, float(a.get('scale', 1)), samples)
+    number = a.get('round', '1')
+    settings(size, float(a.get('scale', 1)), samples, 10 + int(number))
     marks = build() or {}
-    outputs(folder)
+    outputs(os.path.join(folder, number))
     bpy.context.view_layer.update()
     start = time.time()
     bpy.ops.render.render()
     spent = round(time.time() - start, 1)
     # Blender appends the frame number to every slot.
-    for f in os.listdir(folder):
+    written = os.path.join(folder, number)
+    for f in os.listdir(written):
         if f.endswith('_0001.exr'):
-            os.replace(os.path.join(folder, f), os.path.join(folder, f.replace('_0001', '')))
+            os.replace(os.path.join(written, f), os.path.join(written, f.replace('_0001', '')))
     scene = {
-        'samples': samples, 'seconds': spent, 'width': bpy.context.scene.render.resolution_x,
+        'samples per round': samples, 'seconds per round': spent, 'width': bpy.context.scene.render.resolution_x,
         'height': bpy.context.scene.render.resolution_y,
         'materials': [{'name': mat.name, 'surface': mat.get('surface'),
                        'tones': [list(mat['albedo'][i:i + 3]) for i in range(0, len(mat['albedo']), 3)],
-                       'roughness': round(mat.node_tree.nodes['Principled BSDF'].inputs['Roughness'].default_value, 3)}
+                       'roughness': round(mat.node_tree.nodes['Principled BSDF'].inputs['Roughness'].default_value, 3),
+                       'metallic': mat.node_tree.nodes['Principled BSDF'].inputs['Metallic'].default_value == 1}
                       for mat in bpy.data.materials if 'albedo' in mat.keys() and len(mat['albedo'])],
         'lights': lighting.RECORD,
         'marks': {key: project(points) for key, points in marks.items()},
