@@ -31,6 +31,7 @@ const WORKING = 512; // long side, pixels: grain and noise average out, a patch 
 const LEAST_SHARE = 0.0007; // of the picture; 40 patches with gaps take at least ten times as much
 const MOST_SHARE = 0.6;
 const MOST = 40;
+const ENOUGH_ALONE = 0.65;
 const ENOUGH_ON_GROUND = 0.35;
 const ENOUGH = 0.2; // score from which a region counts as a patch
 
@@ -55,7 +56,9 @@ export function findBoardPatches(image: Image8): BoardPatches {
     0,
     MOST,
   );
-  if (patches.length === 0)
+  // One or two doubtful regions are no board.
+  const few = patches.length < 3 && patches.every((p) => p.score < ENOUGH_ALONE);
+  if (patches.length === 0 || few)
     return {
       patches: [],
       confidence: 0,

@@ -32,7 +32,7 @@ export interface PaletteOptions {
   readonly region?: Region;
 }
 
-const WORKING = 288; // long side, pixels: the same for every size of the picture, so that its size hardly matters
+const WORKING = 224; // long side, pixels: the same for every size of the picture, so that its size hardly matters
 
 /**
  * The colours a picture is made of, with their shares. Clusters of CIELAB with lightness weighted down (a wall in

@@ -99,7 +99,8 @@ export function patchShape(pixels: Int32Array, features: Features, persistence: 
     ramp(rectangularity, 0.5, 0.8) *
     ramp(solidity, 0.7, 0.9) *
     ramp(rectangle.short, 5, 10) *
-    ramp(rectangle.short / rectangle.long, 0.05, 0.14) *
+    // Faint long streaks are grain.
+    ramp(rectangle.short / rectangle.long, 0.05, 0.14 + 0.21 * ramp(contrast, 6, 3)) *
     ramp(holes, 0.2, 0.06) *
     ramp(stepShare, 0.5, 0.85) *
     ramp(contrast, 1.2, 3) *

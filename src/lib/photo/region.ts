@@ -98,7 +98,7 @@ export interface Coverage {
   readonly outside: number;
 }
 
-const LINES = 4; // scan lines a pixel; exact along x, a quarter pixel along y
+const LINES = 8; // scan lines a pixel: exact along x, an eighth of a pixel along y
 
 /**
  * The pixels a region covers. `edges: 'smooth'` counts partly covered pixels with their share (for small

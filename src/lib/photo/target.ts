@@ -63,8 +63,10 @@ const SAMPLED = 0.25; // half width of what is sampled, as a share of a patch
 // The corners may be those of the patches or of the frame round them: how far in the patches begin, share of a side.
 const INSETS: readonly (readonly [number, number])[] = [
   [0, 0],
-  [0.03, 0.045],
-  [0.06, 0.09],
+  [0.02, 0.03],
+  [0.035, 0.055],
+  [0.05, 0.075],
+  [0.065, 0.1],
 ];
 const STRANGE = 14; // CIELAB units of misfit above which this is hardly a target
 
@@ -132,25 +134,24 @@ export function targetRegions(
  * warning says so. RangeError for corners that are no convex shape or lie outside the picture.
  */
 export function readTarget24(image: Image8, corners: Corners): Target24 {
-  let best: {
-    misfit: number;
-    lights: RegionLight[];
-    places: ReturnType<typeof targetRegions>;
-    way: number;
-  } | null = null;
-  for (let way = 0; way < 8; way++) {
-    const turned = [0, 1, 2, 3].map(
-      (i) => corners[(way < 4 ? way + i : way - i + 4) % 4],
-    ) as unknown as Corners;
-    for (const inset of INSETS) {
-      const places = targetRegions(turned, inset);
-      const lights = places.map(({ region }) => regionLight(image, region));
-      const misfit = affineMisfit(lights);
-      // Another reading must be clearly better than the corners as given.
-      if (!best || misfit < 0.85 * best.misfit) best = { misfit, lights, places, way };
-    }
+  const read = (way: number, inset: readonly [number, number]) => {
+    const turned = [0, 1, 2, 3].map((i) => corners[(way < 4 ? way + i : way - i + 4) % 4]);
+    const places = targetRegions(turned as unknown as Corners, inset);
+    const lights = places.map(({ region }) => regionLight(image, region));
+    return { way, places, lights, misfit: affineMisfit(lights) };
+  };
+  let best = read(0, INSETS[0]);
+  // Another reading must be clearly better than the corners as given.
+  for (let way = 1; way < 8; way++) {
+    const other = read(way, INSETS[0]);
+    if (other.misfit < 0.85 * best.misfit) best = other;
   }
-  const { misfit, lights, places, way } = best!;
+  for (const inset of INSETS.slice(1)) {
+    const other = read(best.way, inset);
+    // Samples that reach over a patch's edge hold a second colour.
+    if (mixed(other.lights) < mixed(best.lights) - 0.02 && other.misfit < 1.1 * best.misfit) best = other;
+  }
+  const { misfit, lights, places, way } = best;
   const warnings: string[] = [];
   if (misfit > STRANGE) warnings.push('This does not look like a 24-patch target: check the four corners.');
   else if (way !== 0)
@@ -171,6 +172,10 @@ export function readTarget24(image: Image8, corners: Corners): Target24 {
     light: lights[k],
   }));
   return { patches, misfit, warnings };
+}
+
+function mixed(lights: readonly RegionLight[]): number {
+  return lights.reduce((s, l) => s + l.strangeShare, 0) / lights.length;
 }
 
 /** What the best affine map from delivered to true Lab leaves over, root mean square per patch. */
