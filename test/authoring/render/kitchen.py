@@ -53,13 +53,17 @@ def build(light='day', cabinets=TIRED_BEIGE):
     p = palette(cabinets)
     model = Model(1207)
     shell(model, p)
-    pendants = back_run(model, p) and island(model, p)
+    back_run(model, p)
+    pendants = island(model, p)
     window_run(model, p)
     left_wall(model, p)
     spots = ceiling_lights(model, p, light)
     model.build()
     lighting.camera((1.26, 0.30, 1.40), 16.5, 21.5, (0, -0.105))
-    (daylight if light == 'day' else lamplight)(pendants, spots)
+    if light == 'day':
+        daylight()
+    else:
+        lamplight(pendants, spots)
 
 
 def shell(model, p):
@@ -103,7 +107,6 @@ def back_run(model, p):
     for side in (-1, 1):
         f.tube(p['steel'], [(2.44 + side * 0.108, -0.26, COUNTER + 0.11), (2.44 + side * 0.145, -0.22, COUNTER + 0.115),
                             (2.44 + side * 0.108, -0.18, COUNTER + 0.11)], 0.005)
-    return True
 
 
 def window_run(model, p):
@@ -192,7 +195,7 @@ def outside(strength):
     f.build()
 
 
-def daylight(pendants, spots):
+def daylight():
     outside(1.5)
     lighting.sky(0.3)
     y, z = (WINDOW[0] + WINDOW[1]) / 2, (WINDOW[2] + WINDOW[3]) / 2
