@@ -63,17 +63,27 @@ export function leadingSample(swatch: Swatch): Sample | null {
   return samples.toSorted((a, b) => rank(a) - rank(b) || doubt(a) - doubt(b))[0] ?? null;
 }
 
+/** A mean over the colours of a sample, by area. */
+function byArea(sample: Sample, pick: (colour: Sample['colours'][number]) => number): number {
+  const whole = sample.colours.reduce((sum, c) => sum + c.share, 0) || 1;
+  return sample.colours.reduce((sum, c) => sum + (c.share / whole) * pick(c), 0);
+}
+
+/** The colours of a sample averaged by area, CIELAB. */
+export function meanColour(sample: Sample): Estimate['lab'] {
+  return {
+    L: byArea(sample, (c) => c.lab.L),
+    a: byArea(sample, (c) => c.lab.a),
+    b: byArea(sample, (c) => c.lab.b),
+  };
+}
+
 /** One colour for a swatch, its colours averaged by area where it has several; null without a sample. */
 export function swatchEstimate(swatch: Swatch): Estimate | null {
   const sample = leadingSample(swatch);
   if (!sample) return null;
-  const whole = sample.colours.reduce((sum, c) => sum + c.share, 0) || 1;
-  const mean = (pick: (c: Sample['colours'][number]) => number) =>
-    sample.colours.reduce((sum, c) => sum + (c.share / whole) * pick(c), 0);
-  return {
-    lab: { L: mean((c) => c.lab.L), a: mean((c) => c.lab.a), b: mean((c) => c.lab.b) },
-    covariance: sample.colours[0].covariance.map((_, i) => mean((c) => c.covariance[i])),
-  };
+  const covariance = sample.colours[0].covariance.map((_, i) => byArea(sample, (c) => c.covariance[i]));
+  return { lab: meanColour(sample), covariance };
 }
 
 /** A swatch's name as people say it: name, else code, else kind. */

@@ -13,6 +13,7 @@ import {
 } from './prior.ts';
 import type { Prior, Priors } from './prior.ts';
 import { CLIPPED_AT, carried, gainDoubt, gainEffect, linearOfLab, plainLab } from './scaled-colour.ts';
+import type { Point } from './region.ts';
 
 /**
  * Correcting a photo from references.
@@ -65,6 +66,8 @@ export interface Correction {
   /** Factors on the two parts of a stated covariance. */
   readonly calibration: { readonly function: number; readonly noise: number };
   readonly references: readonly ReferenceReport[];
+  /** Where the references lie, pixels: light elsewhere may differ. Absent where none was looked for. */
+  readonly places?: readonly Point[];
   /** Sentences for the user. */
   readonly notes: readonly string[];
 }

@@ -19,8 +19,15 @@ export interface Image8 {
   readonly channels: 3 | 4;
   readonly data: Uint8ClampedArray | Uint8Array;
   readonly space: RgbSpace;
-  /** How much the light may differ from place to place beyond what is known, relative standard deviation; 0 if absent. */
-  readonly lightDeviation?: number;
+  /** How much the light may differ from place to place beyond what is known; not at all where absent. */
+  readonly lightDeviation?: LightDeviation;
+}
+
+/** Relative standard deviation of the light on a place: beside a reference, more per long side of distance, at most. */
+export interface LightDeviation {
+  readonly near: number;
+  readonly perLength: number;
+  readonly most: number;
 }
 
 /** A picture in linear light, sRGB primaries, unclamped (a wide-gamut colour has negative parts); stride 3. */

@@ -19,7 +19,7 @@
  * Out of scope: decoding, lens distortion, recolouring.
  */
 export { linearise, shrink } from './image.ts';
-export type { Image8, LinearImage } from './image.ts';
+export type { Image8, LightDeviation, LinearImage } from './image.ts';
 export { areaOf, centreOf, coverage } from './region.ts';
 export type { Coverage, Point, Region } from './region.ts';
 export { COPY_PAPER, GREY_CARD, KNOWN_COVARIANCE, estimateCorrection, fitCorrection } from './correction.ts';

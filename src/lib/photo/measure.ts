@@ -10,7 +10,7 @@ import {
   type Image8,
 } from './image.ts';
 import { planarFit } from './robust-plane.ts';
-import { coverage, extentOf, type Region } from './region.ts';
+import { centreOf, coverage, extentOf, type Point, type Region } from './region.ts';
 
 /** The colour of a region of a photo, and everything that makes it doubtful. */
 export interface Measurement {
@@ -249,7 +249,8 @@ export function deliveredLab(
 export function measureRegion(image: Image8, region: Region, correction: Correction | null): Measurement {
   const light = regionLight(image, region);
   const { rgb } = light;
-  const rgbCovariance = inItsLight(light.rgbCovariance, rgb, image.lightDeviation ?? 0);
+  const deviation = lightDeviationAt(image, correction, centreOf(region));
+  const rgbCovariance = inItsLight(light.rgbCovariance, rgb, deviation);
   const { lab, covariance } = correction
     ? correctedLab(correction, rgb, rgbCovariance)
     : deliveredLab(rgb, rgbCovariance);
@@ -258,6 +259,10 @@ export function measureRegion(image: Image8, region: Region, correction: Correct
     : linearToLab(light.colours);
   const [L, a, b] = deviations(labs, light.weights);
   const warnings = warningsOf(light, Math.hypot(L, a, b));
+  if (deviation > 0.25 && correction?.places?.length)
+    warnings.push(
+      'This place may stand in other light than the reference: how light the colour is stays doubtful. Lay white paper on it or beside it, and photograph it again.',
+    );
   if (!correction)
     warnings.push(
       'The photo is not corrected: this is the colour as the camera gave it, off by about 7 as a rule.',
@@ -279,15 +284,29 @@ export function measureRegion(image: Image8, region: Region, correction: Correct
  */
 const VEIL = 0.004;
 
-/** The covariance of a colour whose light may differ from the reference's, and on which a veil may lie. */
+/** Part of a difference in light that is a difference in its colour: window, lamp and what walls send back. */
+const COLOUR_OF_LIGHT = 0.25;
+
+/** Relative deviation of the light on a place from that on the nearest reference. */
+export function lightDeviationAt(image: Image8, correction: Correction | null, [x, y]: Point): number {
+  const { lightDeviation } = image;
+  if (!lightDeviation) return 0;
+  const distances = (correction?.places ?? []).map((place) => Math.hypot(place[0] - x, place[1] - y));
+  if (distances.length === 0) return lightDeviation.near;
+  const distance = Math.min(...distances) / Math.max(image.width, image.height);
+  return Math.min(lightDeviation.most, lightDeviation.near + lightDeviation.perLength * distance);
+}
+
+/** The covariance of a colour whose light may differ from the reference's by `deviation`, and on which a veil may lie. */
 export function inItsLight(
   covariance: Covariance,
   rgb: readonly [number, number, number],
-  lightDeviation: number,
+  deviation: number,
 ): Covariance {
   return covariance.map((v, k) => {
-    const light = lightDeviation * lightDeviation * rgb[Math.floor(k / 3)] * rgb[k % 3];
-    return v + light + VEIL * VEIL;
+    const [i, j] = [Math.floor(k / 3), k % 3];
+    const share = i === j ? 1 + COLOUR_OF_LIGHT * COLOUR_OF_LIGHT : 1;
+    return v + share * deviation * deviation * rgb[i] * rgb[j] + VEIL * VEIL;
   });
 }
 

@@ -4,9 +4,9 @@ import { correctMany, correctedLab } from './corrected-colour.ts';
 import type { Correction } from './correction.ts';
 import { clusters } from './clusters.ts';
 import { linearToLab, shrink, type Image8, type LinearImage } from './image.ts';
-import { deliveredLab, inItsLight } from './measure.ts';
+import { deliveredLab, inItsLight, lightDeviationAt } from './measure.ts';
 import { depthOf } from './outline.ts';
-import { coverage, type Point, type Region } from './region.ts';
+import { centreOf, coverage, type Point, type Region } from './region.ts';
 
 /** One of the colours a picture is made of. */
 export interface PaletteArea {
@@ -42,7 +42,6 @@ const WORKING = 224; // long side, pixels: the same for every size of the pictur
  */
 export function palette(image: Image8, options: PaletteOptions): Palette {
   const { correction, count, region } = options;
-  const { lightDeviation = 0 } = image;
   if (count !== undefined && !(Number.isInteger(count) && count >= 1))
     throw new RangeError(`Expected a count of at least 1, got ${count}`);
   const working = region ? shrink(cut(image, region), WORKING) : shrink(image, WORKING);
@@ -55,13 +54,14 @@ export function palette(image: Image8, options: PaletteOptions): Palette {
     ? correctMany(correction, working.data, new Float32Array(working.data.length))
     : linearToLab(working.data);
   const weight = flatness(labs, working.width, working.height, inside);
+  // The areas of a whole picture lie all over it: as a rule a quarter of its length from the reference.
+  const place = region ? centreOf(region) : null;
+  const deviation = lightDeviationAt(image, correction, place ?? quarterAway(image, correction));
   const label = clusters(labs, weight, inside, count);
-  const areas = describe(working, labs, weight, label, { correction, lightDeviation }).map(
-    (area): PaletteArea => {
-      const [x, y] = area.at;
-      return { ...area, at: [frame.left + (x + 0.5) * sx, frame.top + (y + 0.5) * sy] };
-    },
-  );
+  const areas = describe(working, labs, weight, label, { correction, deviation }).map((area): PaletteArea => {
+    const [x, y] = area.at;
+    return { ...area, at: [frame.left + (x + 0.5) * sx, frame.top + (y + 0.5) * sy] };
+  });
   const notes: string[] = [];
   if (count !== undefined && areas.length < count)
     notes.push(
@@ -70,6 +70,11 @@ export function palette(image: Image8, options: PaletteOptions): Palette {
         : `There are only ${areas.length} different colours in it.`,
     );
   return { areas, notes };
+}
+
+function quarterAway({ width, height }: Image8, correction: Correction | null): Point {
+  const [x, y] = correction?.places?.[0] ?? [0, 0];
+  return [x + Math.max(width, height) / 4, y];
 }
 
 interface Frame {
@@ -163,7 +168,7 @@ function describe(
   labs: Float32Array,
   weight: Float32Array,
   label: Int16Array,
-  { correction, lightDeviation }: { correction: Correction | null; lightDeviation: number },
+  { correction, deviation }: { correction: Correction | null; deviation: number },
 ): PaletteArea[] {
   const { width, height, data } = working;
   let [areas, total] = [0, 0];
@@ -195,7 +200,7 @@ function describe(
           squares[e] += weight[p] * (labs[3 * p + i] - mean[i]) * (labs[3 * p + j] - mean[j]);
         }
     const rgb: [number, number, number] = [light[0] / sum, light[1] / sum, light[2] / sum];
-    const seen = inItsLight(new Array<number>(9).fill(0), rgb, lightDeviation);
+    const seen = inItsLight(new Array<number>(9).fill(0), rgb, deviation);
     const colour = correction ? correctedLab(correction, rgb, seen) : deliveredLab(rgb, seen);
     // Where exactly an area's middle lies is a choice: a quarter of its own spread counts as doubt.
     const covariance = colour.covariance.map((v, e) => v + squares[e] / sum / 16);

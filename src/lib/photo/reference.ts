@@ -9,7 +9,7 @@ import {
 } from './correction.ts';
 import { shrink, type Image8 } from './image.ts';
 import { regionLight } from './measure.ts';
-import type { Region } from './region.ts';
+import { centreOf, type Region } from './region.ts';
 import { readTarget24, type Corners } from './target.ts';
 
 /**
@@ -71,7 +71,12 @@ export function correctionFromReferences(image: Image8, references: readonly Ref
     ];
   });
   const correction = fitCorrection(patches, sampleOf(image));
-  return { ...correction, notes: [...notes, ...correction.notes] };
+  const places = references.map((reference) =>
+    centreOf(
+      reference.kind === 'target24' ? { kind: 'polygon', points: reference.corners } : reference.region,
+    ),
+  );
+  return { ...correction, places, notes: [...notes, ...correction.notes] };
 }
 
 /** The correction of a photo nothing is known about: light and exposure guessed, and what that is worth. */

@@ -48,7 +48,7 @@ const PICTURES: readonly {
     role: 'room',
     paper: [0.479, 0.412, 0.505, 0.462],
     places: [
-      { id: 'tile', name: 'Tile behind the hob', part: [0.3, 0.37, 0.38, 0.42], colours: 'one' },
+      { id: 'tile', name: 'Tile behind the hob', part: [0.25, 0.352, 0.345, 0.386], colours: 'one' },
       { id: 'floor', name: 'Oak planks', part: [0.4, 0.87, 0.5, 0.96], colours: 'several' },
     ],
   },
@@ -66,7 +66,7 @@ const PICTURES: readonly {
     name: 'Inspiration',
     role: 'inspiration',
     paper: null,
-    places: [{ id: 'green', name: 'Green drawers', part: [0.7, 0.59, 0.78, 0.7], colours: 'one' }],
+    places: [{ id: 'green', name: 'Green drawers', part: [0.687, 0.575, 0.73, 0.625], colours: 'one' }],
   },
   {
     file: 'slab-busy.jpg',
@@ -102,9 +102,31 @@ Oddmoor;OM-341;Bottle Shard;33,0;-16,0;6,5;;satin;63,00;EUR;2.5 l;35
 Oddmoor;OM-318;Olive Crate;44,0;-6,0;17,0;31;satin;59,00;EUR;2.5 l;6
 `;
 
-const COVER_WALLS = { L: 88, a: 0, b: 6 };
+/**
+ * What is known of the fixed finishes besides the photos: Lab and share of each colour, and the mean difference from the
+ * truth that the source leaves. In a room photo lightness away from the white paper is hardly known, so these lead.
+ */
+const KNOWN: readonly {
+  id: string;
+  source: Sample['source'];
+  doubt: number;
+  colours: readonly (readonly [L: number, a: number, b: number, share: number])[];
+}[] = [
+  { id: 'tile', source: 'published', doubt: 2, colours: [[88, -0.5, 5, 1]] },
+  {
+    id: 'oak',
+    source: 'instrument',
+    doubt: 0.5,
+    colours: [
+      [46, 8, 20, 0.3],
+      [57, 7, 21, 0.45],
+      [66, 5, 20, 0.25],
+    ],
+  },
+  { id: 'wall', source: 'typed', doubt: 1, colours: [[88, 0, 6, 1]] },
+];
 
-/** Cabinets are delivered in three weeks' time: later paints are out. */
+/** The painter comes in three weeks: later paints are out. */
 const CABINET_CRITERIA: Criteria = {
   ...DEFAULT_CRITERIA,
   limits: { ...DEFAULT_CRITERIA.limits, maxLeadTimeDays: 21 },
@@ -348,12 +370,20 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): v
     { kind: 'wood', name: 'Oak planks', maker: 'laid in the flat' },
     measured('kitchen-day', 'floor'),
   );
-  const wall = [{ lab: COVER_WALLS, covariance: Array.from(isotropicCovariance(1)), share: 1 }];
-  add(
-    'wall',
-    { name: 'Warm off-white', maker: 'painted last week', sheen: 'matt' },
-    { source: 'typed', colours: wall, reflectance: null, from: null },
-  );
+  add('wall', { name: 'Warm off-white', maker: 'painted last week', sheen: 'matt' }, null);
+  for (const { id, source, doubt, colours } of KNOWN) {
+    const samples = job.swatches[id].samples;
+    const covariance = Array.from(isotropicCovariance(doubt));
+    samples.known = {
+      id: 'known',
+      order: 2,
+      source,
+      colours: colours.map(([L, a, b, share]) => ({ lab: { L, a, b }, covariance, share })),
+      reflectance: null,
+      from: null,
+      note: '',
+    };
+  }
 }
 
 function addSurfaces(job: Job, readings: ReadonlyMap<string, FinishColour[]>): void {

@@ -81,13 +81,12 @@ export function sampleLook(
   }));
 }
 
-/** Factors on linear sRGB that take a colour from daylight to its look under a light; for a texture around that colour. */
-export function lookGains(lab: Lab, light: Viewing | null): [number, number, number] {
-  if (!light) return [1, 1, 1];
+/** Factors on linear sRGB that take one colour to another; for a texture around that colour. */
+export function gainsBetween(from: Lab, to: Lab): [number, number, number] {
   const linear = (value: Lab) => xyzToLinearRgb(labToXyz(value, WHITE_D65_2), 'srgb');
-  const [before, after] = [linear(lab), linear(labUnder(lab, light))];
+  const [before, after] = [linear(from), linear(to)];
   // A channel that is near zero says nothing about the light.
-  const gain = (from: number, to: number) => (from > 0.004 ? Math.min(3, Math.max(0, to / from)) : 1);
+  const gain = (p: number, q: number) => (p > 0.004 ? Math.min(8, Math.max(0, q / p)) : 1);
   return [gain(before.r, after.r), gain(before.g, after.g), gain(before.b, after.b)];
 }
 
