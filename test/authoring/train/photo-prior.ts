@@ -13,7 +13,15 @@ import { writeFileSync } from 'node:fs';
 import { ILLUMINANT_NAMES } from '#lib/colour/index.ts';
 import type { PackedPriors } from '../../../src/lib/photo/prior.ts';
 import { unpackPriors } from '../../../src/lib/photo/prior.ts';
-import { CALIBRATION, JUDGED, METHODS, judge, summarise, summaryLine } from './photo-judging.ts';
+import {
+  CALIBRATION,
+  JUDGED,
+  calibrationOf,
+  METHODS,
+  judge,
+  summarise,
+  summaryLine,
+} from './photo-judging.ts';
 import type { Judged, Method } from './photo-judging.ts';
 import { learnPriors } from './photo-learning.ts';
 import { CAMERAS, LEARNING, SURFACES, TEST_FOLD, holdOut } from './photo-simulation.ts';
@@ -33,9 +41,9 @@ else writeTable();
 
 function calibrated(table: PackedPriors): PackedPriors {
   return {
-    neutral: { ...table.neutral, calibration: CALIBRATION },
-    coloured: { ...table.coloured, calibration: CALIBRATION },
-    picture: { ...table.picture, calibration: CALIBRATION },
+    neutral: { ...table.neutral, calibration: CALIBRATION.neutral },
+    coloured: { ...table.coloured, calibration: CALIBRATION.coloured },
+    picture: { ...table.picture, calibration: CALIBRATION.picture },
     pictureGains: table.pictureGains,
   };
 }
@@ -90,16 +98,16 @@ function judgeHeldOut(): void {
       else all.set(name, results);
       console.log(`fold ${fold + 1}, ${name}`);
       for (const method of METHODS)
-        console.log(`  ${summaryLine(method, summarise(results[method], CALIBRATION))}`);
+        console.log(`  ${summaryLine(method, summarise(results[method], calibrationOf(method)))}`);
     }
   }
   console.log('all folds');
   for (const [name, results] of all) {
     console.log(name);
     for (const method of METHODS)
-      console.log(`  ${summaryLine(method, summarise(results[method], CALIBRATION))}`);
+      console.log(`  ${summaryLine(method, summarise(results[method], calibrationOf(method)))}`);
   }
-  for (const f of [0.4, 0.5, 0.6, 0.8, 1]) {
+  for (const f of [0.4, 0.5, 0.6, 0.7, 0.8, 1, 1.2]) {
     for (const n of [0.7, 0.85, 1, 1.15]) {
       const line = (['nothing', 'white', 'paints', 'five', 'target'] as const).map((method) => {
         const parts = [...all.values()].map((results) =>

@@ -80,8 +80,8 @@ export function trueLab(reflectance: Float64Array): Lab {
   return xyzToLab({ X, Y, Z }, WHITE_D65_10);
 }
 
-/** Linear sRGB a perfect camera would deliver. */
-function idealRgb(reflectance: Float64Array): [number, number, number] {
+/** Linear sRGB a perfect camera would deliver: the 2 degree observer's under D65; below 0 outside the gamut. */
+export function idealRgb(reflectance: Float64Array): [number, number, number] {
   const xyz = [0, N, 2 * N].map((at) => dot(WEIGHTS_2, at, reflectance));
   return [0, 1, 2].map(
     (k) => XYZ_TO_RGB[3 * k] * xyz[0] + XYZ_TO_RGB[3 * k + 1] * xyz[1] + XYZ_TO_RGB[3 * k + 2] * xyz[2],
