@@ -116,6 +116,8 @@ export function correctedLab(
   const noise = noiseCovariance(scaled, plain, correction);
   for (let k = 0; k < 9; k++) total[k] += noise[k] * correction.calibration.noise;
 
+  for (let k = 0; k < 9; k++) total[k] *= correction.doubtScale;
+
   const spread = Float64Array.from(rgbCovariance ?? new Float64Array(9));
   rgb.forEach((value, c) => {
     if (value >= CLIPPED_AT) spread[4 * c] += CLIPPED_DEVIATION ** 2;

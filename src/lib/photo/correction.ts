@@ -163,6 +163,7 @@ export function fitCorrection(
     noise: Array.from(noise),
     correlation: Array.from(prior.correlation),
     calibration: prior.calibration,
+    doubtScale: posterior.doubtScale,
     references: reports,
     notes,
   };
@@ -195,6 +196,7 @@ export function estimateCorrection(pixels: Float32Array, priors: Priors = commit
     calibration: seen
       ? prior.calibration
       : { function: 2 * prior.calibration.function, noise: prior.calibration.noise },
+    doubtScale: 1,
     references: [],
     notes,
   };
@@ -338,6 +340,12 @@ function remarks(
     );
     if (contradicting.length > 1)
       notes.push(`${contradicting.length} of ${equations.length} references do not fit the others.`);
+  }
+  if (posterior.doubtScale > 1.5) {
+    const times = Math.sqrt(posterior.doubtScale).toFixed(1);
+    notes.push(
+      `The references fit together worse than they should: every stated doubt is ${times} times as wide for it.`,
+    );
   }
   return notes;
 }

@@ -31,6 +31,8 @@ export interface Posterior {
   readonly disagreements: (number | null)[];
   /** Squared Mahalanobis distance of each equation from what the others say. */
   readonly distances: (number | null)[];
+  /** How much larger than stated the variance of everything looks from how the references fit; at least 1. */
+  readonly doubtScale: number;
 }
 
 /** Everything unknown: the coefficients, then the gain shift. */
@@ -62,6 +64,7 @@ export function solve(
       covariance[(COEFFICIENT_COUNT + i) * SIZE + COEFFICIENT_COUNT + j] = gainPrior[3 * i + j];
   }
   const n = 3 * equations.length;
+  let doubtScale = 1;
   const distances = equations.map((): number | null => null);
   const disagreements = equations.map((): number | null => null);
   if (n > 0) {
@@ -116,6 +119,7 @@ export function solve(
     }
     const weighted = new Float64Array(n);
     for (let i = 0; i < n; i++) for (let j = 0; j < n; j++) weighted[i] += inverse[i * n + j] * rest[j];
+    doubtScale = scaleOf(equations, rest, weighted);
     for (let d = 0; d < SIZE; d++) for (let i = 0; i < n; i++) mean[d] += cross[i * SIZE + d] * weighted[i];
     const reduction = new Float64Array(n * SIZE);
     for (let i = 0; i < n; i++) {
@@ -138,7 +142,28 @@ export function solve(
     covariance,
     disagreements,
     distances,
+    doubtScale,
   };
+}
+
+/** How many equations the learned scale of the doubt is worth. */
+const SCALE_WEIGHT = 15;
+
+/**
+ * Cameras and lamps differ in how far they are from any smooth correction. Where the references fit worse than the
+ * prior expects, everything is scaled: the mean of an inverse-gamma posterior (a Student process; Shah, Wilson and
+ * Ghahramani 2014, AISTATS). Never below 1: a target that fits well says little about other surfaces, and regions
+ * shrunk to its fit are too small.
+ */
+function scaleOf(equations: readonly Equation[], rest: Float64Array, weighted: Float64Array): number {
+  let misfit = 0;
+  let count = 0;
+  equations.forEach((equation, e) => {
+    if (equation.leading) return;
+    for (let k = 0; k < 3; k++) misfit += rest[3 * e + k] * weighted[3 * e + k];
+    count += 3;
+  });
+  return Math.max((SCALE_WEIGHT + misfit) / (SCALE_WEIGHT + count), 1);
 }
 
 /** Output k of an equation applied to a vector of coefficients and gain shift that starts at `at`. */

@@ -52,6 +52,7 @@ export function delivered(develop: Develop, surfaces: readonly Float64Array[]): 
   return develop(surfaces).map((value) => decodeRgb(value, 'srgb'));
 }
 
+/** Whether a delivered colour has a channel at its end. */
 export function isClipped(rgb: ArrayLike<number>, at: number): boolean {
   return Math.max(rgb[at], rgb[at + 1], rgb[at + 2]) >= CLIPPED_AT;
 }

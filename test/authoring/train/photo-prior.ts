@@ -53,6 +53,11 @@ function learnFrom(share: HoldOut['learn'], seed: number, say: (line: string) =>
   return calibrated(learnPriors(world, { photos, rounds, report: say }));
 }
 
+function write(place: string, text: string): void {
+  writeFileSync(new URL(place, import.meta.url), text);
+  console.log(`wrote ${text.length} bytes`);
+}
+
 function writeApart(): void {
   const table = learnFrom(holdOut(TEST_FOLD).learn, 20240, report);
   const { learn } = holdOut(TEST_FOLD);
@@ -62,8 +67,7 @@ function writeApart(): void {
       ' and ',
     )}, from ${learn.lamps.length} lamps and ${learn.surfaces.length} surfaces; sources as in photo-simulation.ts`;
   const text = JSON.stringify({ source, ...table }, null, 2) + '\n';
-  writeFileSync(new URL('../../fixtures/learned/correction-prior-apart.json', import.meta.url), text);
-  console.log(`wrote ${text.length} bytes`);
+  write('../../fixtures/learned/correction-prior-apart.json', text);
 }
 
 function writeTable(): void {
@@ -75,16 +79,16 @@ function writeTable(): void {
 // Base64 of little-endian 32-bit floats; sizes and order as prior.ts says. Do not edit: run the script.
 import type { PackedPriors } from '../prior.ts';
 
+/** The learned priors, packed; prior.ts opens them. */
 export const CORRECTION_PRIOR: PackedPriors = ${JSON.stringify(table, null, 2)};
 `;
-  writeFileSync(new URL('../../../src/lib/photo/data/correction-prior.ts', import.meta.url), text);
-  console.log(`wrote ${text.length} bytes`);
+  write('../../../src/lib/photo/data/correction-prior.ts', text);
 }
 
 function judgeHeldOut(): void {
   const folds = option('folds', 4);
   const all = new Map<string, Record<Method, Judged[]>>();
-  for (let fold = 0; fold < folds; fold++) {
+  for (let fold = option('first', 0); fold < folds; fold++) {
     const { learn, judge: apart } = holdOut(fold);
     const table = learnFrom(learn, 20240 + 100 * fold, () => {});
     const priors = unpackPriors(table);
