@@ -12,8 +12,8 @@
  *   colour, a 24-patch target) and carries its own doubt.
  *
  * Deliberate simplifications
- * - One correction for the whole photo: light that changes across it is taken off in finding patches, and raises the
- *   doubt of measurements, but is not corrected place by place.
+ * - One correction for the whole photo. Light that changes across a sample board is evened out beforehand from the
+ *   bare material between its patches (`evened`); elsewhere it only raises the doubt.
  * - Finding patches and palettes work on the picture at 512 and 288 pixels.
  *
  * Out of scope: decoding, lens distortion, recolouring.
