@@ -65,6 +65,8 @@ export interface Correction {
   readonly correlation: readonly number[];
   /** Factors on the two parts of a stated covariance. */
   readonly calibration: { readonly function: number; readonly noise: number };
+  /** Factor, 1 or more, on every stated covariance: how much worse the references fit than they should. */
+  readonly doubtScale: number;
   readonly references: readonly ReferenceReport[];
   /** Where the references lie, pixels: light elsewhere may differ. Absent where none was looked for. */
   readonly places?: readonly Point[];

@@ -29,6 +29,8 @@ export interface JobSummary {
   counts: Counts;
   /** File of the picture that stands for the job: the first photo of a room, else the first photo. */
   coverFileId: string | null;
+  /** It is still being set up and not to be opened yet. */
+  preparing?: boolean;
 }
 
 /** How many of each thing a job holds. */
@@ -41,7 +43,7 @@ export interface Counts {
 }
 
 /** What the list of jobs shows of a document, kept beside it so that the list reads no documents. */
-type Summary = Pick<JobSummary, 'counts' | 'coverFileId'>;
+type Summary = Pick<JobSummary, 'counts' | 'coverFileId' | 'preparing'>;
 
 /** A batch of edits as a client sends it. */
 export interface EditRequest {
@@ -74,6 +76,25 @@ export async function create(db: Database, name: string, document: Job = emptyJo
     .values({ id, ...stored(job), version: 0, created_at: now, updated_at: now, deleted_at: null })
     .execute();
   return id;
+}
+
+/** Creates a job that is shown as being prepared until `setUp` gives it its document. */
+export async function prepare(db: Database, name: string): Promise<string> {
+  const id = await create(db, name);
+  const { summary } = stored(emptyJob(name));
+  const preparing: Summary = { ...(JSON.parse(summary) as Summary), preparing: true };
+  await db
+    .updateTable('jobs')
+    .set({ summary: JSON.stringify(preparing) })
+    .where('id', '=', id)
+    .execute();
+  return id;
+}
+
+/** Gives a prepared job the document it starts with: no edit, so that nothing can be undone behind it. */
+export async function setUp(db: Database, id: string, document: Job): Promise<void> {
+  const row = { ...stored(parseJob(document)), updated_at: Date.now() };
+  await db.updateTable('jobs').set(row).where('id', '=', id).where('version', '=', 0).execute();
 }
 
 /** All jobs, deleted ones included, last touched first. */

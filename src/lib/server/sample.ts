@@ -5,6 +5,7 @@ import { isotropicCovariance, parseSwatchList } from '#lib/finish/index.ts';
 import {
   DEFAULT_CRITERIA,
   PHOTO_SCENES,
+  emptyJob,
   type Criteria,
   type FinishColour,
   type Job,
@@ -134,15 +135,10 @@ const CABINET_CRITERIA: Criteria = {
 
 /** Builds the sample job from its pictures, through the same intake and the same measuring as a user's, and gives its id. */
 export async function createSampleJob(store: Store): Promise<string> {
-  const id = await jobs.create(store.db, 'Canal-side kitchen (sample)');
+  const name = 'Canal-side kitchen (sample)';
+  const id = await jobs.prepare(store.db, name);
   try {
-    const { job, version } = await jobs.load(store.db, id);
-    const filled = await fill(store, id, job);
-    const changes = Object.entries(filled)
-      .filter(([key]) => key !== 'format' && key !== 'name')
-      .map(([key, now]) => ({ path: [key], was: job[key as keyof Job] as never, now: now as never }));
-    const edits = [{ label: 'set up the sample job', changes }];
-    await jobs.applyEdits(store.db, id, { base: version, edits, client: 'sample', request: 1 });
+    await jobs.setUp(store.db, id, await fill(store, id, emptyJob(name)));
   } catch (error) {
     await jobs.remove(store.db, id);
     throw error;
@@ -165,9 +161,14 @@ async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
   addLights(job);
 
   const readings = new Map<string, FinishColour[]>();
-  for (const [order, picture] of PICTURES.entries()) {
-    const { photo, image: delivered } = await takePicture(store, jobId, picture, order + 1);
+  const taken = await Promise.all(
+    PICTURES.map((picture, order) => takePicture(store, jobId, picture, order + 1)),
+  );
+  for (const [i, { photo, image: delivered }] of taken.entries()) {
+    const picture = PICTURES[i];
     job.photos[photo.id] = photo;
+    // Measuring is work: requests that came meanwhile are answered first.
+    await new Promise((resolve) => setImmediate(resolve));
     const { image, board } = evened(delivered, PHOTO_SCENES[photo.role]);
     const correction = picture.paper
       ? correctionFromReferences(image, [

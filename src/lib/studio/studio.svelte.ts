@@ -88,6 +88,7 @@ export class Studio {
     return () => {
       this.#closed = true;
       this.#tabs?.close();
+      this.#tabs = null;
       document.removeEventListener('visibilitychange', look);
       window.removeEventListener('online', look);
     };
@@ -230,6 +231,10 @@ export class Studio {
     this.saving = 'waiting';
     setTimeout(() => {
       if (this.#closed) return;
+      if (this.#pending.length === 0) {
+        this.saving = 'saved';
+        return;
+      }
       this.saving = 'saving';
       void this.#flush(false);
     }, this.#wait);
