@@ -255,3 +255,11 @@ describe.skipIf(!existsSync(sample) || !existsSync(truthFile))('the board of the
     });
   });
 });
+
+const room = new URL('../../static/sample/inspiration.jpg', import.meta.url).pathname;
+
+test.skipIf(!existsSync(room))('a room is called hardly a board', async () => {
+  const { data, info } = await sharp(room).removeAlpha().raw().toBuffer({ resolveWithObject: true });
+  const { notes } = findBoardPatches({ ...info, channels: 3, data, space: 'srgb' });
+  expect(notes[0]).toMatch(/is this a photo of a sample board/);
+});

@@ -31,6 +31,7 @@ const WORKING = 512; // long side, pixels: grain and noise average out, a patch 
 const LEAST_SHARE = 0.0007; // of the picture; 40 patches with gaps take at least ten times as much
 const MOST_SHARE = 0.6;
 const MOST = 40;
+const HARDLY_A_BOARD = 0.75; // mean confidence: boards have 0.8 and more, rooms 0.55-0.7
 const ENOUGH_ALONE = 0.65;
 const ENOUGH_ON_GROUND = 0.35;
 const ENOUGH = 0.2; // score from which a region counts as a patch
@@ -324,6 +325,9 @@ function described(found: readonly Found[], linear: LinearImage, image: Image8):
     cardLike: cards[k],
   }));
   const notes: string[] = [];
+  const confidence = patches.reduce((s, p) => s + p.confidence, 0) / patches.length;
+  if (confidence < HARDLY_A_BOARD)
+    notes.push('Much here is doubtful: is this a photo of a sample board, taken from straight above?');
   const doubtful = patches.filter((p) => p.confidence < 0.5).map((p) => p.order);
   if (doubtful.length > 0)
     notes.push(
@@ -338,7 +342,6 @@ function described(found: readonly Found[], linear: LinearImage, image: Image8):
         ? `Patch ${card[0]} is bright and nearly neutral: if it is a white card, use it as a reference.`
         : `Patches ${card.join(', ')} are bright and nearly neutral: if one is a white card, use it as a reference.`,
     );
-  const confidence = patches.reduce((s, p) => s + p.confidence, 0) / patches.length;
   return { patches, confidence, notes };
 }
 
