@@ -91,11 +91,7 @@ describe('a list with semicolons and decimal commas', () => {
     expect(swatches.map(({ line }) => line)).toEqual([2, 3, 4]);
     expect(problems.filter(({ kept }) => !kept)).toEqual([
       { line: 5, reason: 'No colour in this row.', kept: false },
-      {
-        line: 6,
-        reason: 'Understood Lab 162 0 0, but L lies between 0 and 100. Correct the first number.',
-        kept: false,
-      },
+      { line: 6, reason: 'L* 162: L* lies between 0 and 100.', kept: false },
     ]);
   });
 
@@ -106,7 +102,12 @@ describe('a list with semicolons and decimal commas', () => {
     expect(chalk.notes[1]).toMatch(
       /^The published LRV of 60 and the colour \(LRV 80\) contradict each other/,
     );
-    expect(problems).toContainEqual({ line: 4, reason: chalk.notes[1], kept: true });
+    expect(problems).toContainEqual({
+      line: 4,
+      reason: `${chalk.notes[1]} Both are kept.`,
+      kept: true,
+      whole: true,
+    });
   });
 
   test('says which columns were recognised', () => {
@@ -203,6 +204,116 @@ describe('headers', () => {
       /No column with a colour was recognised/,
     );
     expect(parseSwatchList('').problems[0].reason).toMatch(/^The list is empty/);
+  });
+});
+
+describe('a colour that is given but cannot be read', () => {
+  const read = (text: string) => {
+    const { swatches, problems } = parseSwatchList(text);
+    return { lines: swatches.map(({ line }) => line), problems };
+  };
+
+  test('is never replaced by the LRV: the row is reported by its cell and left out', () => {
+    const { lines, problems } = read(
+      [
+        'name;L;a;b;hex;LRV',
+        'One;140;2;3;;30',
+        'Two;50;x;3;;30',
+        'Three;50;2;;;30',
+        'Four;;;;#zzz;20',
+        'Five;abc;2;3;;',
+        'Six;;;;;30',
+      ].join('\n'),
+    );
+    expect(lines).toEqual([7]);
+    expect(problems).toEqual([
+      { line: 2, reason: 'L 140: L* lies between 0 and 100.', kept: false },
+      { line: 3, reason: 'a “x” is not a number.', kept: false },
+      { line: 4, reason: 'b is empty: a colour needs L, a and b.', kept: false },
+      {
+        line: 5,
+        reason:
+          'hex: Understood a hex colour, but “#zzz” is not one. Use three or six digits 0-9 and a-f, such as #8f9a86.',
+        kept: false,
+      },
+      { line: 6, reason: 'L “abc” is not a number.', kept: false },
+    ]);
+  });
+
+  test('gives way to another colour of the row, and is named', () => {
+    const { lines, problems } = read('L;a;b;hex;R;G;B\n62;-9;11;#12;300;0;0\n');
+    expect(lines).toEqual([2]);
+    expect(problems).toHaveLength(2);
+    expect(problems[0]).toMatchObject({ line: 2, kept: true });
+    expect(problems[0].reason).toMatch(/^hex: .* Another colour of the row was taken\.$/);
+    expect(problems[1].reason).toMatch(/^R 300: RGB values are whole numbers from 0 to 255\./);
+  });
+
+  test('is told from cells that say there is nothing', () => {
+    expect(read('name;L;a;b;hex;LRV\nReed;-;n/a;–;—;30\n')).toEqual({ lines: [2], problems: [] });
+  });
+
+  test('may be an LRV, and then the row has none', () => {
+    expect(read('name;LRV\nReed;140\n').problems).toEqual([
+      {
+        line: 2,
+        reason: 'No colour in this row. LRV “140” is not a number from 0 to 100.',
+        kept: false,
+      },
+    ]);
+  });
+
+  test('leaves the hue of an LRV out alone', () => {
+    const { lines, problems } = read('LRV;hue\n45;green\n45;130\n');
+    expect(lines).toEqual([2, 3]);
+    expect(problems).toEqual([{ line: 2, reason: 'hue “green” is not a number; left out.', kept: true }]);
+  });
+
+  test('may want its other columns', () => {
+    const { swatches, notes, columns } = parseSwatchList('name;L*;a*;LRV\nReed;62;-9;30\n');
+    expect(swatches[0].source).toBe('published LRV');
+    expect(notes).toEqual([
+      'Column “L*” was not used: a colour needs L, a and b, or L, C and h.',
+      'Column “a*” was not used: a colour needs L, a and b, or L, C and h.',
+    ]);
+    expect(columns.map(({ meaning }) => meaning)).toEqual(['name', null, null, 'lrv']);
+  });
+});
+
+describe('a column called colour', () => {
+  test('is read cell by cell in any notation', () => {
+    const { swatches, problems } = parseSwatchList(
+      'name,colour,LRV\nA,Lab 50 2 3,18\nB,5GY 6/2,30\nC,#8f9a86,30\nD,olive,\nE,5GY 6/2x,30\nF,AB 3040,30\nG,,30\n',
+    );
+    expect(swatches.map(({ name, source }) => [name, source])).toEqual([
+      ['A', 'published'],
+      ['B', 'notation'],
+      ['C', 'published'],
+      ['D', 'published'],
+      ['G', 'published LRV'],
+    ]);
+    expect(problems.map(({ line, kept }) => [line, kept])).toEqual([
+      [6, false],
+      [7, false],
+    ]);
+    expect(problems[1].reason).toMatch(/^colour: This looks like a catalogue code\./);
+  });
+
+  test('holds names where its cells are words, even if one is a CSS colour', () => {
+    const { swatches, problems } = parseSwatchList('colour,LRV\nOlive,30\nWet sage,45\n');
+    expect(problems).toEqual([]);
+    expect(swatches.map(({ name, source }) => [name, source])).toEqual([
+      ['Olive', 'published LRV'],
+      ['Wet sage', 'published LRV'],
+    ]);
+    const family = parseSwatchList('name,colour,LRV\nReed,green,30\n').swatches[0];
+    expect(family.notes[1]).toBe('“green” was taken for a word, not for a colour.');
+  });
+
+  test('is all there is, and then a word in it is a colour or a problem', () => {
+    const { swatches, problems } = parseSwatchList('name,colour\nA,olive\nB,sagey\n');
+    expect(swatches.map(({ name }) => name)).toEqual(['A']);
+    expect(problems[0].reason).toMatch(/^colour: “sagey” is no colour that can be read/);
   });
 });
 

@@ -102,6 +102,16 @@ describe('a text that is no colour', () => {
     expect(error('x'.repeat(500))).toMatch(/^Too long/);
   });
 
+  test('that looks like a catalogue code is told from a colour', () => {
+    // Invented codes, in the shapes catalogues use.
+    for (const code of ['AB 3040', 'K-12', 'C 2010-G20', 'XYZ C 2010-G20Y', 'HK7006', '840-HR 3040'])
+      expect(error(code), code).toMatch(
+        /^This looks like a catalogue code\. Codes alone say no colour here: /,
+      );
+    for (const other of ['sage', '62 -9 11', '62 -9 eleven', '#12', 'Lab 62 -9', 'LRV high'])
+      expect(error(other), other).not.toMatch(/catalogue code/);
+  });
+
   test('never throws and never gives a number that is not one', () => {
     const words = fc.constantFrom(
       'Lab',

@@ -35,8 +35,10 @@ export interface ReadProblem {
   /** Line of the text, from 1; null where it is about the whole. */
   readonly line: number | null;
   readonly reason: string;
-  /** Whether the swatch was kept without the part that is wrong. */
+  /** Whether the swatch was kept: without the part that is wrong, unless `whole`. */
   readonly kept: boolean;
+  /** True where nothing was left out: the swatch is whole, but something about it needs a look. */
+  readonly whole?: boolean;
 }
 
 /** What a reader found. */

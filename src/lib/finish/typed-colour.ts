@@ -247,6 +247,9 @@ function parseCss(text: string): ReadColour | ColourError | null {
   };
 }
 
+/** Letters and digits in a few short runs, as the codes of catalogues are: 'K-12', 'AB 3040', 'C 2010-G20'. */
+const CODE = /^(?=.*\p{L})(?=.*\d{2})[\p{L}\d]{1,12}(?:[ .\-–_/][\p{L}\d]{1,12}){0,4}$/u;
+
 function guessError(text: string): ColourError {
   const numbers = text.match(new RegExp(NUMBER, 'g')) ?? [];
   if (text.startsWith('#')) {
@@ -257,6 +260,12 @@ function guessError(text: string): ColourError {
   if (numbers.length === 3 && /^[\d\s.,;/+\-−]+$/.test(text)) {
     return {
       error: `Understood three numbers, but not what they are. Put Lab, LCh or RGB before them, such as Lab ${text}.`,
+    };
+  }
+  if (CODE.test(text)) {
+    return {
+      error:
+        'This looks like a catalogue code. Codes alone say no colour here: type the maker’s Lab, hex or LRV, or bring in the maker’s list.',
     };
   }
   return {
