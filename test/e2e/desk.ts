@@ -38,7 +38,7 @@ export async function saved(page: Page): Promise<void> {
 
 /** A tap on the shown picture, in parts of its width and height. */
 export async function tap(page: Page, x: number, y: number): Promise<void> {
-  const box = await page.getByRole('group', { name: 'Places marked in the picture' }).boundingBox();
+  const box = await page.getByRole('application', { name: /^Places marked in the picture/ }).boundingBox();
   if (!box) throw new Error('expected a picture on the page');
   await page.mouse.click(box.x + x * box.width, box.y + y * box.height);
 }

@@ -84,7 +84,7 @@ export type Scene = 'sample board' | 'one plane' | 'room';
  */
 export const LIGHT_DEVIATION: Record<'one plane' | 'room', LightDeviation> = {
   'one plane': { near: 0.03, perLength: 0.5, most: 0.35 },
-  room: { near: 0.15, perLength: 2.5, most: 0.9 },
+  room: { near: 0.06, perLength: 3, most: 0.9 },
 };
 
 /** Ratio of light across a board below which evening it out would only add noise. */

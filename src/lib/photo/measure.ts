@@ -251,15 +251,19 @@ export function measureRegion(image: Image8, region: Region, correction: Correct
   const { rgb } = light;
   const deviation = lightDeviationAt(image, correction, centreOf(region));
   const rgbCovariance = inItsLight(light.rgbCovariance, rgb, deviation);
-  const { lab, covariance } = correction
-    ? correctedLab(correction, rgb, rgbCovariance)
-    : deliveredLab(rgb, rgbCovariance);
+  const { lab, covariance, limited } = possible(
+    correction ? correctedLab(correction, rgb, rgbCovariance) : deliveredLab(rgb, rgbCovariance),
+  );
   const labs = correction
     ? correctMany(correction, light.colours, new Float32Array(light.colours.length))
     : linearToLab(light.colours);
   const [L, a, b] = deviations(labs, light.weights);
   const warnings = warningsOf(light, Math.hypot(L, a, b));
-  if (deviation > 0.25 && correction?.places?.length)
+  if (limited)
+    warnings.push(
+      'This came out brighter or stronger than any surface is. Is a reference marked in the wrong place?',
+    );
+  if (deviation > DOUBTFUL_LIGHT && correction?.places?.length)
     warnings.push(
       'This place may stand in other light than the reference: how light the colour is stays doubtful. Lay white paper on it or beside it, and photograph it again.',
     );
@@ -278,14 +282,42 @@ export function measureRegion(image: Image8, region: Region, correction: Correct
   };
 }
 
+/** Lightness and chroma that no surface goes beyond, with room for fluorescence. */
+const MOST_LIGHTNESS = 108;
+const MOST_CHROMA = 140;
+
+/**
+ * A colour that a surface can have: one beyond is brought to the limit, its doubt widened by the way it came. Only a
+ * reference in the wrong place gives such colours, and whoever measures says so.
+ */
+export function possible({ lab, covariance }: { lab: Lab; covariance: Covariance }): {
+  lab: Lab;
+  covariance: Covariance;
+  limited: boolean;
+} {
+  const L = Math.min(MOST_LIGHTNESS, Math.max(0, lab.L));
+  const chroma = Math.hypot(lab.a, lab.b);
+  const keep = chroma > MOST_CHROMA ? MOST_CHROMA / chroma : 1;
+  if (L === lab.L && keep === 1) return { lab, covariance, limited: false };
+  const way = [lab.L - L, lab.a * (1 - keep), lab.b * (1 - keep)];
+  return {
+    lab: { L, a: lab.a * keep, b: lab.b * keep },
+    covariance: covariance.map((v, k) => v + (k % 4 === 0 ? Math.min(1e4, way[k / 4] ** 2) : 0)),
+    limited: true,
+  };
+}
+
 /**
  * Veiling glare of camera and gloss of the surface, as a part of white: it lies on every colour and shows on dark ones.
  * Common practice, no published source.
  */
-const VEIL = 0.004;
+const VEIL = 0.008;
 
 /** Part of a difference in light that is a difference in its colour: window, lamp and what walls send back. */
 const COLOUR_OF_LIGHT = 0.25;
+
+/** Relative deviation of light from which the user is told: L* is then off by 6 or more in a quarter of cases. */
+const DOUBTFUL_LIGHT = 0.36;
 
 /** Relative deviation of the light on a place from that on the nearest reference. */
 export function lightDeviationAt(image: Image8, correction: Correction | null, [x, y]: Point): number {

@@ -4,7 +4,7 @@ import { correctMany, correctedLab } from './corrected-colour.ts';
 import type { Correction } from './correction.ts';
 import { clusters } from './clusters.ts';
 import { linearToLab, shrink, type Image8, type LinearImage } from './image.ts';
-import { deliveredLab, inItsLight, lightDeviationAt } from './measure.ts';
+import { deliveredLab, inItsLight, lightDeviationAt, possible } from './measure.ts';
 import { depthOf } from './outline.ts';
 import { centreOf, coverage, type Point, type Region } from './region.ts';
 
@@ -201,7 +201,7 @@ function describe(
         }
     const rgb: [number, number, number] = [light[0] / sum, light[1] / sum, light[2] / sum];
     const seen = inItsLight(new Array<number>(9).fill(0), rgb, deviation);
-    const colour = correction ? correctedLab(correction, rgb, seen) : deliveredLab(rgb, seen);
+    const colour = possible(correction ? correctedLab(correction, rgb, seen) : deliveredLab(rgb, seen));
     // Where exactly an area's middle lies is a choice: a quarter of its own spread counts as doubt.
     const covariance = colour.covariance.map((v, e) => v + squares[e] / sum / 16);
     out.push({

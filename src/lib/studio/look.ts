@@ -90,9 +90,14 @@ export function gainsBetween(from: Lab, to: Lab): [number, number, number] {
   return [gain(before.r, after.r), gain(before.g, after.g), gain(before.b, after.b)];
 }
 
+/** Correlated colour temperature of a light to 50 K, `2,700 K`; null where the light is no kind of white. */
+export function lightTemperature(light: Light): string | null {
+  const temperature = cctOhno2014(whitePoint(lightSpectrum(light), OBSERVER_2));
+  return temperature && `${(Math.round(temperature.cct / 50) * 50).toLocaleString('en')} K`;
+}
+
 /** What a light is, in the trade's words: `2,700 K, 150 lx`. */
 export function lightFacts(light: Light): string {
-  const temperature = cctOhno2014(whitePoint(lightSpectrum(light), OBSERVER_2));
   const lux = `${Math.round(light.illuminance).toLocaleString('en')} lx`;
-  return temperature ? `${(Math.round(temperature.cct / 50) * 50).toLocaleString('en')} K, ${lux}` : lux;
+  return [lightTemperature(light), lux].filter(Boolean).join(', ');
 }

@@ -54,8 +54,7 @@ export class Studio {
   saving = $state<'saved' | 'saving' | 'waiting'>('saved');
   /** What the user has to know: a collision, a lost connection. */
   notice = $state<string | null>(null);
-  /** Light the page is shown under: an id of the job's lights, or null for daylight D65 as measured. */
-  lightId = $state<Id | null>(null);
+  #lightId = $state<Id | null>(null);
 
   #version: number;
   #pending: Pending[] = [];
@@ -84,6 +83,7 @@ export class Studio {
     const look = () => document.visibilityState === 'visible' && void this.#flush(true);
     document.addEventListener('visibilitychange', look);
     window.addEventListener('online', look);
+    this.#lightId = sessionStorage.getItem(`brushout light ${this.jobId}`);
     this.#resumeUnsent();
     return () => {
       this.#closed = true;
@@ -92,6 +92,17 @@ export class Studio {
       document.removeEventListener('visibilitychange', look);
       window.removeEventListener('online', look);
     };
+  }
+
+  /** Light the page is shown under: an id of the job's lights, or null for daylight D65 as measured. Kept in this tab. */
+  get lightId(): Id | null {
+    return this.#lightId !== null && this.job.lights[this.#lightId] ? this.#lightId : null;
+  }
+
+  set lightId(id: Id | null) {
+    this.#lightId = id;
+    if (id === null) sessionStorage.removeItem(`brushout light ${this.jobId}`);
+    else sessionStorage.setItem(`brushout light ${this.jobId}`, id);
   }
 
   /** Applies an edit, remembers it for undo, and saves it. An edit that changes nothing is dropped. */
