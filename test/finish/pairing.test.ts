@@ -44,8 +44,8 @@ describe('two finishes', () => {
 
   test('that are one colour match under every light', () => {
     expect(beside([[83, 0, 3]]).map(({ kind, words }) => [kind, words])).toEqual([
-      ['match', 'Matches the counter under window'],
-      ['match', 'Matches the counter under lamps'],
+      ['match', 'Matches “Counter” under “window”'],
+      ['match', 'Matches “Counter” under “lamps”'],
     ]);
   });
 
@@ -53,7 +53,7 @@ describe('two finishes', () => {
     const [window] = beside([[81, 0.5, 5]]);
     expect(window.kind).toBe('near miss');
     expect(window.words).toBe(
-      'Near miss with the counter under window: close enough to be compared, far enough to look like a mistake',
+      'Near miss with “Counter” under “window”: close enough to be compared, far enough to look like a mistake',
     );
   });
 
@@ -93,6 +93,6 @@ describe('two finishes', () => {
     // 0.3 of the counter is within a near miss; 0.7 stands apart.
     expect(one.kind).toBe('near miss');
     expect(one.share).toBeCloseTo(0.3, 12);
-    expect(one.words).toMatch(/^Near miss with a colour of the counter/);
+    expect(one.words).toMatch(/^Near miss with a colour of “counter” under daylight/);
   });
 });

@@ -8,6 +8,7 @@ import type { PreparedFinish, PreparedLight } from './appearance.ts';
 import { largerIsBetter, smallerIsBetter } from './desirability.ts';
 import type { Estimate } from './evidence.ts';
 import { placesOf } from './movement.ts';
+import { DAYLIGHT_NAME } from './pairing.ts';
 
 /** What a candidate is judged by. */
 export const CRITERIA = ['nearness', 'pairing', 'steadiness', 'lrv', 'price', 'time'] as const;
@@ -121,7 +122,7 @@ export function largestMovement(
   lights: readonly PreparedLight[],
 ): { from: string; to: string; shift: number } | null {
   const places = placesOf(lights);
-  const name = (place: number) => (place < 0 ? 'daylight' : lights[place].name);
+  const name = (place: number) => (place < 0 ? DAYLIGHT_NAME : lights[place].name);
   let largest: { from: string; to: string; shift: number } | null = null;
   for (let i = 0; i < places.length; i++) {
     for (let j = i + 1; j < places.length; j++) {

@@ -41,7 +41,8 @@ export {
 export type { Pairing, PairingKind } from './pairing.ts';
 export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWords } from './criteria.ts';
 export type { CriterionName, Movement, Nearness } from './criteria.ts';
-export { TOLD_APART, rank } from './ranking.ts';
+export { TOLD_APART } from './groups.ts';
+export { rank } from './ranking.ts';
 export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './ranking.ts';
 export { fromLrv, parseColourText } from './typed-colour.ts';
 export type { ColourError, ReadColour } from './typed-colour.ts';

@@ -1,5 +1,6 @@
 import { CRITERIA } from './criteria.ts';
 import { doubtPerAxis } from './evidence.ts';
+import type { JudgedLrv } from './lrv.ts';
 import { priceInWords } from './price.ts';
 import type { CandidateInput, RankInput } from './ranking.ts';
 
@@ -62,11 +63,12 @@ function unique(kind: string, ids: readonly string[]): void {
 
 /**
  * Why a candidate is out, in sentences with their numbers; null while it is in. Unknown price or lead time excludes nobody,
- * and no price does where prices are not `comparable` (different currencies or units).
+ * and no price does where prices are not `comparable` (different currencies or units). Where the published LRV and the
+ * colour contradict each other, a limit excludes only if both miss it.
  */
 export function excludedBecause(
   candidate: CandidateInput,
-  lrv: number,
+  lrv: JudgedLrv,
   { limits, comparable }: { limits: RankInput['limits']; comparable: boolean },
 ): string | null {
   const { price, leadTimeDays } = candidate;
@@ -84,32 +86,49 @@ export function excludedBecause(
         `${days(leadTimeDays - maxLeadTimeDays)} too many.`,
     );
   }
-  if (minLrv !== null && lrv < minLrv) {
+  if (minLrv !== null && Math.max(lrv.value, lrv.disputed ?? 0) < minLrv) {
     reasons.push(
-      `Too dark: LRV ${lrv.toFixed(0)} where at least ${minLrv} is asked.${closeCall(candidate, lrv, minLrv)}`,
+      `Too dark: ${lrvInWords(lrv)} where at least ${minLrv} is asked.${closeCall(candidate, lrv, minLrv)}`,
     );
   }
-  if (maxLrv !== null && lrv > maxLrv) {
+  if (maxLrv !== null && Math.min(lrv.value, lrv.disputed ?? 100) > maxLrv) {
     reasons.push(
-      `Too light: LRV ${lrv.toFixed(0)} where at most ${maxLrv} is asked.${closeCall(candidate, lrv, maxLrv)}`,
+      `Too light: ${lrvInWords(lrv)} where at most ${maxLrv} is asked.${closeCall(candidate, lrv, maxLrv)}`,
     );
   }
   return reasons.length > 0 ? reasons.join(' ') : null;
 }
 
+/** Limits on LRV that the colour meets and the published value does not, or the other way round, in sentences. */
+export function disputedLimits(lrv: JudgedLrv, { minLrv, maxLrv }: RankInput['limits']): string[] {
+  const { value, disputed } = lrv;
+  if (disputed === null) return [];
+  const out: string[] = [];
+  if (minLrv !== null && value < minLrv !== disputed < minLrv)
+    out.push(`Whether it is light enough is open: ${lrvInWords(lrv)}, where at least ${minLrv} is asked.`);
+  if (maxLrv !== null && value > maxLrv !== disputed > maxLrv)
+    out.push(`Whether it is dark enough is open: ${lrvInWords(lrv)}, where at most ${maxLrv} is asked.`);
+  return out;
+}
+
+function lrvInWords({ value, disputed }: JudgedLrv): string {
+  const words = `LRV ${value.toFixed(0)}`;
+  return disputed === null ? words : `${words} by its colour and ${disputed.toFixed(0)} as published`;
+}
+
 /** A hint where the limit is missed by less than the colour's own doubt; a published LRV has none. */
-function closeCall(candidate: CandidateInput, lrv: number, limit: number): string {
-  if (candidate.lrv != null) return '';
+function closeCall(candidate: CandidateInput, { value, exact }: JudgedLrv, limit: number): string {
+  if (exact) return '';
   const doubt = Math.max(...candidate.colours.map(({ estimate }) => doubtPerAxis(estimate.covariance)));
   // dY/dL* from Y = 100 ((L* + 16) / 116)^3, at this LRV.
-  const points = doubt * (3 / 116) * 100 * (Math.max(0.9, lrv) / 100) ** (2 / 3);
-  return Math.abs(lrv - limit) < 2 * points
+  const points = doubt * (3 / 116) * 100 * (Math.max(0.9, value) / 100) ** (2 / 3);
+  return Math.abs(value - limit) < 2 * points
     ? ' That is within its doubt: measure it before ruling it out.'
     : '';
 }
 
 function percent(share: number): string {
-  return `${share < 0.1 ? (share * 100).toFixed(1) : (share * 100).toFixed(0)} %`;
+  return share < 0.005 ? 'less than 1 %' : `${(share * 100).toFixed(0)} %`;
 }
 
 /** '1 day', '14 days'. */

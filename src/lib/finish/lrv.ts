@@ -41,6 +41,24 @@ export function lrvContradiction(published: number, colour: Lab | number): LrvCo
   };
 }
 
+/** What a candidate's LRV is judged by. */
+export interface JudgedLrv {
+  /** 0-100: the published value where it agrees with the colour, being an instrument's; else the colour's. */
+  readonly value: number;
+  /** The published value where it contradicts the colour: limits then look at both. Else null. */
+  readonly disputed: number | null;
+  /** Whether `value` is the published one, which is taken as exact. */
+  readonly exact: boolean;
+}
+
+/** What to judge an LRV by, from the published one (or none) and that of the colour. */
+export function judgedLrv(published: number | null, fromColour: number): JudgedLrv {
+  if (published === null) return { value: fromColour, disputed: null, exact: false };
+  return lrvContradiction(published, fromColour)
+    ? { value: fromColour, disputed: published, exact: false }
+    : { value: published, disputed: null, exact: true };
+}
+
 function figure(value: number): string {
   return value.toFixed(value < 10 ? 1 : 0);
 }

@@ -106,35 +106,34 @@ const SENTENCES: Readonly<Record<PairingKind, (with_: string) => string>> = {
   separate: (other) => `Stands apart from ${other}`,
 };
 
-/** The sentence for a client. `under` is a phrase such as 'under evening lamps', or empty for every light. */
+/** The sentence for a client. `under` is a phrase such as 'under “Evening lamps”', or empty for every light. */
 export function pairingWords(verdict: Verdict, surfaceName: string, under: string): string {
   const part = verdict.share < 0.95 ? `a colour of ${the(surfaceName)}` : the(surfaceName);
   return SENTENCES[verdict.kind](under ? `${part} ${under}` : part);
 }
 
-/** 'the counter' from 'Counter' or 'counter'; a name that brings its own article or is a proper phrase stays as it is. */
-export function the(name: string): string {
-  const trimmed = name.trim();
-  if (trimmed === '') return 'its neighbour';
-  if (/^(the|a|an|our|your|my|this|that)\s/i.test(trimmed)) return lowerFirst(trimmed);
-  return `the ${lowerFirst(trimmed)}`;
+/** A name somebody gave, inside a sentence: as it was written, in quotation marks. */
+export function quoted(name: string): string {
+  return `“${name.trim()}”`;
 }
 
-/** 'under evening lamps' from a light's name. */
+/** A fixed finish's place inside a sentence. */
+export function the(surfaceName: string): string {
+  return surfaceName.trim() === '' ? 'its neighbour' : quoted(surfaceName);
+}
+
+/** How a light that nobody named is called: the plain daylight every colour is given for. */
+export const DAYLIGHT_NAME = 'daylight';
+
+/** A light's name inside a sentence. */
+export function lightWords(lightName: string): string {
+  if (lightName.trim() === '') return 'one of the lights';
+  return lightName === DAYLIGHT_NAME ? lightName : quoted(lightName);
+}
+
+/** 'under “Evening lamps”' from a light's name. */
 export function under(lightName: string): string {
   return `under ${lightWords(lightName)}`;
-}
-
-/** A light's name inside a sentence: 'evening (pendants)' from 'Evening, pendants'. */
-export function lightWords(lightName: string): string {
-  const [first, ...rest] = lightName.trim().split(/\s*,\s*/);
-  if (first === '') return 'one of the lights';
-  return rest.length > 0 ? `${lowerFirst(first)} (${rest.join(', ')})` : lowerFirst(first);
-}
-
-/** First letter small, unless the word goes on in capitals (LED, D65). */
-function lowerFirst(text: string): string {
-  return /^\p{Lu}(?![\p{Lu}\d])/u.test(text) ? text[0].toLowerCase() + text.slice(1) : text;
 }
 
 /**
@@ -159,7 +158,7 @@ export function pairingsOf(
   { surfaceName, lights }: { surfaceName: string; lights: readonly { id: string; name: string }[] },
 ): Pairing[] {
   const lrvDifference = second.lrv - first.lrv;
-  const under_ = lights.length > 0 ? lights : [{ id: 'D65', name: 'daylight' }];
+  const under_ = lights.length > 0 ? lights : [{ id: 'D65', name: DAYLIGHT_NAME }];
   return under_.map((light, index) => {
     const verdict = judge(first, second, lights.length > 0 ? index : -1);
     return {

@@ -88,8 +88,11 @@ export function parsePrice(text: string): Price | null {
   return { amount, currency, unit: unit ? parseUnit(unit) : '' };
 }
 
-/** '48.50 EUR/l', '52 EUR/m²', '12'. */
+/** '48.50 EUR/l', '52 EUR/m²', '12'; with 'per' where a stroke would be misread: '50 per 2,5 l'. */
 export function priceInWords({ amount, currency, unit }: Price): string {
   const figure = Number.isInteger(amount) ? String(amount) : amount.toFixed(2);
-  return `${figure}${currency ? ` ${currency}` : ''}${unit ? `/${unit}` : ''}`;
+  if (!currency || /\d/.test(unit)) {
+    return `${figure}${currency && ` ${currency}`}${unit && ` per ${unit}`}`;
+  }
+  return `${figure} ${currency}${unit && `/${unit}`}`;
 }

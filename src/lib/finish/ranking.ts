@@ -20,10 +20,11 @@ import {
 } from './criteria.ts';
 import type { CriterionName, Movement, Nearness } from './criteria.ts';
 import { overallDesirability } from './desirability.ts';
-import { simulate, winShare } from './draws.ts';
-import { covarianceRoot } from './evidence.ts';
 import type { Estimate } from './evidence.ts';
+import { draw, groupsOf, sharesOfFirst } from './groups.ts';
 import { checkRankInput, excludedBecause } from './limits.ts';
+import { judgedLrv } from './lrv.ts';
+import type { JudgedLrv } from './lrv.ts';
 import { pairingsOf } from './pairing.ts';
 import type { Pairing } from './pairing.ts';
 import type { Price } from './price.ts';
@@ -33,7 +34,7 @@ import { advise, criterionWords, doubtsAbout, reasonsFor, usualDesirabilities } 
 export interface CandidateInput extends FinishInput {
   readonly price: Price | null;
   readonly leadTimeDays: number | null;
-  /** The maker's printed light reflectance value; where given it decides about LRV, being an instrument's. */
+  /** The maker's printed light reflectance value; it decides about LRV, being an instrument's, unless the colour contradicts it. */
   readonly lrv?: number | null;
 }
 
@@ -81,11 +82,11 @@ export interface CriterionResult {
 export interface RankedCandidate {
   readonly id: string;
   readonly name: string;
-  /** 1 is best. */
+  /** 1 is best: by group, and inside a group by `firstShare`. */
   readonly place: number;
   /** Weighted geometric mean of the criteria at the best estimates, 0-1. */
   readonly desirability: number;
-  /** Share of draws in which it is first, 0-1. */
+  /** Share of draws in which it is first, 0-1; a draw in which several are first is shared among them. */
   readonly firstShare: number;
   /** Index into `Ranking.groups`. */
   readonly group: number;
@@ -97,31 +98,29 @@ export interface RankedCandidate {
   /** Every fixed finish under every light, in the order given. */
   readonly pairings: readonly Pairing[];
   readonly steadiness: readonly Movement[];
-  /** Light reflectance value, 0-100: the published one where there is one, else of its colours by area. */
+  /** Light reflectance value, 0-100: the published one where it agrees with the colours, else of its colours by area. */
   readonly lrv: number;
+  /** The published LRV where it contradicts the colours, to be named beside `lrv`; else null. */
+  readonly disputedLrv: number | null;
 }
 
 export interface Ranking {
+  /** False where no criterion counts at all: then places and shares say nothing, and all are in one group. */
+  readonly ordered: boolean;
   readonly shortlist: readonly RankedCandidate[];
   readonly excluded: readonly { readonly id: string; readonly name: string; readonly reason: string }[];
-  /** Ids from best to worst; those in one group are too close to call. */
+  /** Ids by place; those in one group are too close to call. */
   readonly groups: readonly (readonly string[])[];
   readonly advice: readonly string[];
   /** Criteria that took no part at all, and why. */
   readonly leftOut: readonly { readonly criterion: CriterionName; readonly reason: string }[];
 }
 
-/**
- * A candidate is told apart from the best of its group when that one is ahead in at least this share of the draws: odds of
- * four to one. Common practice, no published source.
- */
-export const TOLD_APART = 0.8;
-
 /** A candidate on its way through the ranking. */
 export interface Entry {
   readonly candidate: CandidateInput;
   readonly finish: PreparedFinish;
-  readonly lrv: number;
+  readonly lrv: JudgedLrv;
   readonly criteria: Record<CriterionName, CriterionResult>;
   readonly nearness: Nearness | null;
   readonly pairings: readonly Pairing[];
@@ -152,8 +151,12 @@ export interface Ground {
  * Candidates beyond a limit are left out of the order and listed with the reason. Seeded draws over all doubts give the
  * share of first places; candidates the draws cannot tell from the best of their group stay in it (`TOLD_APART`).
  *
- * The same input gives the same answer; neither the order of the candidates nor one more of them changes who is ahead of
- * whom. `cache` keeps recovered reflectances between calls.
+ * Inside such a group the order is that of the shares, so that order and number agree; candidates of equal share come by
+ * desirability, then nearness, then id.
+ *
+ * The same input gives the same answer, whatever the order of the candidates. One candidate more does not change the
+ * desirability of the others; it may change places inside a group, since it takes first places away.
+ * `cache` keeps recovered reflectances between calls.
  * @throws RangeError or TypeError for an input no caller should send (see `checkRankInput`).
  */
 export function rank(input: RankInput, { cache = new Map() }: { cache?: ReflectanceCache } = {}): Ranking {
@@ -167,7 +170,7 @@ export function rank(input: RankInput, { cache = new Map() }: { cache?: Reflecta
   const sorted = [...input.candidates].sort((a, b) => (a.id < b.id ? -1 : 1));
   const prepared = sorted.map((candidate) => {
     const finish = prepareFinish(candidate, lights, cache);
-    return { candidate, finish, lrv: candidate.lrv ?? finish.lrv };
+    return { candidate, finish, lrv: judgedLrv(candidate.lrv ?? null, finish.lrv) };
   });
   const inside: typeof prepared = [];
   const excluded: { id: string; name: string; reason: string }[] = [];
@@ -186,42 +189,50 @@ export function rank(input: RankInput, { cache = new Map() }: { cache?: Reflecta
     leftOut,
     priceWish: leftOut.has('price') ? null : (input.limits.priceWish ?? cheapest(candidates)),
   };
+  const ordered = leftOut.size < CRITERIA.length;
   const entries = inside.map((one) => evaluate(one.candidate, one.finish, one.lrv, ground));
-  entries.sort(
-    (a, b) =>
-      b.desirability - a.desirability ||
-      (a.nearness?.deltaE ?? 0) - (b.nearness?.deltaE ?? 0) ||
-      (a.candidate.id < b.candidate.id ? -1 : 1),
-  );
+  if (ordered) {
+    entries.sort(
+      (a, b) =>
+        b.desirability - a.desirability ||
+        (a.nearness?.deltaE ?? 0) - (b.nearness?.deltaE ?? 0) ||
+        (a.candidate.id < b.candidate.id ? -1 : 1),
+    );
+  }
 
   const scores = draw(entries, ground);
   const firstShare = sharesOfFirst(scores, entries.length, input.draws);
-  const groups = groupsOf(scores, entries.length, input.draws);
-  const groupOf = groups.flatMap((members, group) => members.map(() => group));
+  const groups = groupsOf(scores, input.draws, firstShare);
   const usual = usualDesirabilities(entries);
-  const shortlist = entries.map((entry, index): RankedCandidate => {
-    const members = groups[groupOf[index]];
-    // Named are the first few; a long group would make this quadratic.
-    const named = members.slice(0, 4).filter((other) => other !== index);
-    const rivals = { names: named.map((other) => entries[other].candidate.name), count: members.length - 1 };
-    return {
-      id: entry.candidate.id,
-      name: entry.candidate.name,
-      place: index + 1,
-      desirability: entry.desirability,
-      firstShare: firstShare[index],
-      group: groupOf[index],
-      criteria: entry.criteria,
-      reasons: reasonsFor(entry, ground, usual),
-      doubts: doubtsAbout(entry, rivals, ground),
-      nearness: entry.nearness,
-      pairings: entry.pairings,
-      steadiness: entry.steadiness,
-      lrv: entry.lrv,
-    };
-  });
+  const shortlist = groups.flatMap((members, group) =>
+    members.map((index): Omit<RankedCandidate, 'place'> => {
+      const entry = entries[index];
+      // Named are the first few; a long group would make this quadratic.
+      const named = members.slice(0, 4).filter((other) => other !== index);
+      const rivals = {
+        names: named.map((other) => entries[other].candidate.name),
+        count: ordered ? members.length - 1 : 0,
+      };
+      return {
+        id: entry.candidate.id,
+        name: entry.candidate.name,
+        desirability: entry.desirability,
+        firstShare: firstShare[index],
+        group,
+        criteria: entry.criteria,
+        reasons: reasonsFor(entry, ground, usual),
+        doubts: doubtsAbout(entry, rivals, ground),
+        nearness: entry.nearness,
+        pairings: entry.pairings,
+        steadiness: entry.steadiness,
+        lrv: entry.lrv.value,
+        disputedLrv: entry.lrv.disputed,
+      };
+    }),
+  );
   return {
-    shortlist,
+    ordered,
+    shortlist: shortlist.map((candidate, index) => ({ ...candidate, place: index + 1 })),
     excluded,
     groups: groups.map((members) => members.map((index) => entries[index].candidate.id)),
     advice: [
@@ -272,7 +283,7 @@ function cheapest(candidates: readonly CandidateInput[]): number {
 }
 
 /** A candidate's criteria at the best estimates. */
-function evaluate(candidate: CandidateInput, finish: PreparedFinish, lrv: number, ground: Ground): Entry {
+function evaluate(candidate: CandidateInput, finish: PreparedFinish, lrv: JudgedLrv, ground: Ground): Entry {
   const { input, lights, fixed, leftOut, priceWish } = ground;
   const near = input.target && nearness(input.target, finish);
   const pairs = fixed.map((neighbour) => ({
@@ -295,7 +306,7 @@ function evaluate(candidate: CandidateInput, finish: PreparedFinish, lrv: number
       value: movement?.shift ?? null,
       desirability: movement ? steadinessDesirability(movement.shift) : 1,
     },
-    lrv: { value: lrv, desirability: lrvDesirability(lrv, { min: minLrv, max: maxLrv }) },
+    lrv: { value: lrv.value, desirability: lrvDesirability(lrv.value, { min: minLrv, max: maxLrv }) },
     price: {
       value: price?.amount ?? null,
       desirability: price && priceWish !== null ? priceDesirability(price.amount, priceWish) : 1,
@@ -334,75 +345,4 @@ function evaluate(candidate: CandidateInput, finish: PreparedFinish, lrv: number
     criteria[criterion] = { ...criteria[criterion], words: criterionWords(criterion, entry, ground) };
   }
   return entry;
-}
-
-/** Scores of all draws, a row per entry, in the order of the entries. */
-function draw(entries: readonly Entry[], ground: Ground): Float32Array {
-  const { input, lights, fixed } = ground;
-  const contacts = fixed.reduce((sum, { contact }) => sum + contact, 0);
-  const { minLrv, maxLrv } = input.limits;
-  return simulate({
-    draws: input.draws,
-    seed: input.seed,
-    lights,
-    target: input.target && {
-      lab: input.target.lab,
-      root: covarianceRoot(input.target.covariance, 'the covariance of the target'),
-    },
-    fixed: fixed.map(({ finish, contact }) => ({ finish, contact: contacts > 0 ? contact / contacts : 0 })),
-    curves: {
-      nearness: nearnessDesirability,
-      steadiness: steadinessDesirability,
-      lrv: (lrv) => lrvDesirability(lrv, { min: minLrv, max: maxLrv }),
-    },
-    candidates: entries.map(({ candidate, finish, criteria }) => {
-      const weight = (criterion: CriterionName) =>
-        criteria[criterion].counted ? input.weights[criterion] : 0;
-      const sum = CRITERIA.reduce((total, criterion) => total + weight(criterion), 0) || 1;
-      const certain: CriterionName[] = candidate.lrv == null ? ['price', 'time'] : ['price', 'time', 'lrv'];
-      return {
-        finish,
-        certain: certain.reduce(
-          (total, criterion) =>
-            total + (weight(criterion) / sum) * Math.log(criteria[criterion].desirability),
-          0,
-        ),
-        weights: {
-          nearness: weight('nearness') / sum,
-          pairing: weight('pairing') / sum,
-          steadiness: weight('steadiness') / sum,
-          lrv: candidate.lrv == null ? weight('lrv') / sum : 0,
-        },
-      };
-    }),
-  });
-}
-
-/** Share of draws each row is first in; a tie goes to the better place. */
-function sharesOfFirst(scores: Float32Array, count: number, draws: number): number[] {
-  const best = new Float32Array(draws).fill(-Infinity);
-  const first = new Int32Array(draws);
-  for (let i = 0; i < count; i++) {
-    for (let t = 0; t < draws; t++) {
-      const score = scores[i * draws + t];
-      if (score > best[t]) {
-        best[t] = score;
-        first[t] = i;
-      }
-    }
-  }
-  const wins = new Array<number>(count).fill(0);
-  if (count > 0) for (let t = 0; t < draws; t++) wins[first[t]]++;
-  return wins.map((won) => won / draws);
-}
-
-/** Runs of places that cannot be told from the first of the run. */
-function groupsOf(scores: Float32Array, count: number, draws: number): number[][] {
-  const groups: number[][] = [];
-  for (let i = 0; i < count; i++) {
-    const group = groups.at(-1);
-    if (group && winShare(scores, draws, group[0], i) < TOLD_APART) group.push(i);
-    else groups.push([i]);
-  }
-  return groups;
 }

@@ -2,12 +2,12 @@ import { CRITERIA, movementWords } from './criteria.ts';
 import type { CriterionName } from './criteria.ts';
 import { TARGET_STREAM, colourStream, spectrumStream, unit, winShare } from './draws.ts';
 import { doubtInWords, doubtPerAxis } from './evidence.ts';
-import { days } from './limits.ts';
+import { days, disputedLimits } from './limits.ts';
 import { lrvContradiction } from './lrv.ts';
-import { lightWords, the, under } from './pairing.ts';
+import { DAYLIGHT_NAME, lightWords, quoted, the, under } from './pairing.ts';
 import type { Pairing } from './pairing.ts';
 import { priceInWords } from './price.ts';
-import type { Entry, Ground } from './ranking.ts';
+import type { Entry, Ground, RankInput } from './ranking.ts';
 
 /** Reasons given for one candidate, at most. */
 const MOST_REASONS = 5;
@@ -38,11 +38,13 @@ export function criterionWords(criterion: CriterionName, entry: Entry, ground: G
             : maxLrv !== null
               ? `, asked for ${maxLrv} or less`
               : '';
-      return `Reflects ${entry.lrv.toFixed(0)} of 100 parts of the light${asked}`;
+      const { value: Y, disputed } = entry.lrv;
+      const published = disputed === null ? '' : ` by its colour (published: ${disputed.toFixed(0)})`;
+      return `Reflects ${Y.toFixed(0)} of 100 parts of the light${published}${asked}`;
     }
     case 'price':
       if (!candidate.price || value === null) return 'No price known';
-      return `Costs ${priceInWords(candidate.price)}${priceComparison(candidate.price.amount, ground)}`;
+      return `Costs ${priceInWords(candidate.price)}${candidate.price.currency ? '' : ' (no currency given)'}${priceComparison(candidate.price.amount, ground)}`;
     case 'time':
       if (candidate.leadTimeDays === null) return 'No lead time known';
       return candidate.leadTimeDays === 0 ? 'In stock' : `Here in ${days(candidate.leadTimeDays)}`;
@@ -51,17 +53,25 @@ export function criterionWords(criterion: CriterionName, entry: Entry, ground: G
 
 function nearnessWords({ nearness }: Entry, { input }: Ground): string {
   const { deltaE, words } = nearness!;
-  const name = the(input.targetName ?? 'the inspiration');
-  const figure = ` - ${deltaE.toFixed(1)}`;
-  if (deltaE < 1) return `The same as ${name} to the eye${figure}`;
-  return `${upperFirst(words)} than ${name}${figure}`;
+  const name = targetWords(input);
+  if (deltaE < 1) return `The same as ${name} to the eye ${difference(deltaE)}`;
+  return `${upperFirst(words)} than ${name} ${difference(deltaE)}`;
 }
 
-/** 'Stays put between window and lamps - moves 1.1'. */
+/** What sentences call the target, as the caller says it. */
+function targetWords({ targetName }: RankInput): string {
+  return targetName?.trim() || 'the inspiration';
+}
+
+/** A ΔE00 behind the words it stands for. */
+function difference(deltaE: number): string {
+  return `(difference ${deltaE.toFixed(1)})`;
+}
+
+/** 'Stays put between “Window” and “Evening lamps” (movement 1.1)'. */
 function movementSentence({ from, to, shift }: NonNullable<Entry['movement']>): string {
-  const words = movementWords(shift);
-  const figure = words.startsWith('moves') ? shift.toFixed(1) : `moves ${shift.toFixed(1)}`;
-  return `${upperFirst(words)} between ${lightWords(from)} and ${lightWords(to)} - ${figure}`;
+  const words = upperFirst(movementWords(shift));
+  return `${words} between ${lightWords(from)} and ${lightWords(to)} (movement ${shift.toFixed(1)})`;
 }
 
 function priceComparison(amount: number, { input, priceWish, leftOut }: Ground): string {
@@ -72,30 +82,34 @@ function priceComparison(amount: number, { input, priceWish, leftOut }: Ground):
   return amount <= priceWish ? ', within the wish' : `, ${(amount / priceWish).toFixed(1)} times the wish`;
 }
 
-/** The pairing that costs most, or that nothing does. */
-function pairingSentence({ pairings }: Entry, { fixed, lights }: Ground): string {
+/** The pairing that costs most, over all lights and the fixed finishes in contact; null without one. */
+function worstPairing({ pairings }: Entry, { fixed, lights }: Ground): Pairing | null {
   const lamps = Math.max(1, lights.length);
   let worst: Pairing | null = null;
-  let surfaces = 0;
   fixed.forEach(({ contact }, index) => {
     if (contact === 0) return;
-    surfaces++;
     for (let i = index * lamps; i < (index + 1) * lamps; i++) {
       if (!worst || pairings[i].desirability < worst.desirability - 1e-9) worst = pairings[i];
     }
   });
-  const found = worst as Pairing | null;
+  return worst;
+}
+
+/** The pairing that costs most, or that nothing does. */
+function pairingSentence(entry: Entry, ground: Ground): string {
+  const found = worstPairing(entry, ground);
   if (!found) return 'Nothing fixed beside it';
   if (found.desirability <= SITS_WELL) return pairingBrief(found);
+  const surfaces = ground.fixed.filter(({ contact }) => contact > 0).length;
   return surfaces === 1
-    ? `Sits well with ${the(found.surfaceName)} in every light - ${found.deltaE.toFixed(1)}`
+    ? `Sits well with ${the(found.surfaceName)} in every light ${difference(found.deltaE)}`
     : `Sits well with ${surfaces === 2 ? 'both' : `all ${surfaces}`} fixed finishes in every light`;
 }
 
-/** 'Near miss with the counter under evening lamps: 3.4'. */
+/** 'Near miss with “Counter” under “Evening lamps” (difference 3.4)'. */
 function pairingBrief({ kind, surfaceName, lightName, deltaE, share }: Pairing): string {
   const part = share < 0.95 ? `a colour of ${the(surfaceName)}` : the(surfaceName);
-  const where = `${part} ${under(lightName)}: ${deltaE.toFixed(1)}`;
+  const where = `${part} ${under(lightName)} ${difference(deltaE)}`;
   switch (kind) {
     case 'match':
       return `Matches ${where}`;
@@ -135,17 +149,13 @@ export function reasonsFor(entry: Entry, ground: Ground, usual: Record<Criterion
   const sentences = counted
     .toSorted((a, b) => force(b) - force(a) || CRITERIA.indexOf(a) - CRITERIA.indexOf(b))
     .map((criterion) => entry.criteria[criterion].words);
-  const misses = entry.pairings
+  const worst = entry.criteria.pairing.counted ? worstPairing(entry, ground) : null;
+  const told = new Set(worst?.kind === 'near miss' ? [worst.surfaceName] : []);
+  const others = entry.pairings
     .filter(({ kind }) => kind === 'near miss')
     .toSorted((a, b) => a.desirability - b.desirability)
+    .filter(({ surfaceName }) => !told.has(surfaceName) && told.add(surfaceName))
     .map(pairingBrief);
-  const seenSurfaces = new Set<string>();
-  const others = misses.filter((sentence) => {
-    const surface = sentence.slice(0, sentence.indexOf(' under '));
-    if (sentences.some((given) => given.startsWith(surface)) || seenSurfaces.has(surface)) return false;
-    seenSurfaces.add(surface);
-    return true;
-  });
   return [...sentences, ...others].slice(0, MOST_REASONS);
 }
 
@@ -160,16 +170,20 @@ export function doubtsAbout(
   const out: string[] = [];
   if (rivals.count > 0) out.push(`Too close to call with ${listed(rivals.names, rivals.count)}.`);
   const doubt = Math.max(...candidate.colours.map(({ estimate }) => doubtPerAxis(estimate.covariance)));
-  if (doubt > WORTH_MEASURING)
-    out.push(`Its colour is only ${doubtInWords(widest(candidate.colours))} (±${doubt.toFixed(1)}).`);
-  if (candidate.lrv != null) {
-    const contradiction = lrvContradiction(candidate.lrv, finish.lrv);
-    if (contradiction) out.push(contradiction.words);
+  if (doubt > WORTH_MEASURING) {
+    const known = doubtInWords(widest(candidate.colours));
+    out.push(`Its colour is ${known}, give or take ${(2 * doubt).toFixed(1)}.`);
+  }
+  if (entry.lrv.disputed !== null) {
+    out.push(
+      lrvContradiction(entry.lrv.disputed, entry.lrv.value)!.words,
+      ...disputedLimits(entry.lrv, limits),
+    );
   }
   if (!candidate.price && (weights.price > 0 || limits.maxPrice !== null))
-    out.push('Its price is not known; it was not counted.');
+    out.push('No price given: price is not counted for it.');
   if (candidate.leadTimeDays === null && (weights.time > 0 || limits.maxLeadTimeDays !== null)) {
-    out.push('Its lead time is not known; it was not counted.');
+    out.push('No lead time given: lead time is not counted for it.');
   }
   if (
     criteria.steadiness.counted &&
@@ -188,8 +202,14 @@ function widest(colours: Entry['candidate']['colours']) {
   ).estimate.covariance;
 }
 
+/** A candidate's name inside a sentence: as it was written, in quotation marks where it would not read as one name. */
+function named(name: string): string {
+  return /^(?!.*\s(?:and|or|under|with)\s)[\p{L}\p{N}][\p{L}\p{N} '’-]*$/iu.test(name) ? name : quoted(name);
+}
+
 /** 'A', 'A and B', 'A, B and 7 others', from the first few names and how many there are. */
-function listed(names: readonly string[], count: number): string {
+function listed(rivals: readonly string[], count: number): string {
+  const names = rivals.map(named);
   if (count === 1) return names[0];
   if (count <= 3) return `${names.slice(0, count - 1).join(', ')} and ${names[count - 1]}`;
   return `${names.slice(0, 2).join(', ')} and ${count - 2} others`;
@@ -210,21 +230,28 @@ export function advise(
       : ['Add candidates to this surface.'];
   }
   const top = groups[0];
-  if (entries.length === 1) return [`${entries[0].candidate.name} is the only candidate within the limits.`];
+  if (entries.length === 1)
+    return [`${named(entries[0].candidate.name)} is the only candidate within the limits.`];
+  if (ground.leftOut.size === CRITERIA.length) {
+    return [
+      'Nothing counts, so the candidates have no order: raise the weight of something that is known about them.',
+    ];
+  }
   if (top.length === 1) {
-    const [best, next] = entries.map(({ candidate }) => candidate.name);
-    const ahead = winShare(scores, ground.input.draws, 0, 1) * 100;
+    const rows = [top[0], groups[1][0]] as const;
+    const [best, next] = rows.map((row) => named(entries[row].candidate.name));
+    const ahead = winShare(scores, ground.input.draws, ...rows) * 100;
     return [`${best} is ahead of ${next} in ${ahead.toFixed(0)} draws of 100.`];
   }
   const [first, second] = [entries[top[0]], entries[top[1]]];
-  const names = `${first.candidate.name} and ${second.candidate.name}`;
+  const names = `${named(first.candidate.name)} and ${named(second.candidate.name)}`;
   const culprit = drivesDoubt(first, second, { row: [top[0], top[1]], scores, ground });
   const out: string[] = [];
   const { light, surface } = sharpestView(first, second);
   switch (culprit.kind) {
     case 'target':
       out.push(
-        `What is not known about ${the(ground.input.targetName ?? 'the inspiration')} decides between ${names}: ` +
+        `What is not known about ${targetWords(ground.input)} decides between ${names}: ` +
           `take its colour again from a photo with white paper in it, or choose a firmer target.`,
       );
       break;
@@ -238,14 +265,15 @@ export function advise(
       break;
     case 'lamps':
       out.push(
-        `Only the daylight colours of ${names} are known: hold both samples up ${under(light ?? 'the lamps')}.`,
+        `Hold the samples of ${names} side by side ${light === null ? 'under the lamps' : under(light)}: ` +
+          `how they look there is an estimate, and it decides between them.`,
       );
       break;
     case 'nothing':
       out.push(`${names} are as good as each other on every count: let the eye decide.`);
   }
   if (surface && culprit.kind !== 'lamps') {
-    out.push(`Hold these two samples against ${the(surface)} ${under(light ?? 'daylight')}.`);
+    out.push(`Hold these two samples against ${the(surface)} ${under(light ?? DAYLIGHT_NAME)}.`);
   }
   if (top.length > 2) out.push(`${top.length} candidates are too close to call; start with these two.`);
   return out;
