@@ -316,7 +316,7 @@ const VEIL = 0.008;
 /** Part of a difference in light that is a difference in its colour: window, lamp and what walls send back. */
 const COLOUR_OF_LIGHT = 0.25;
 
-/** Relative deviation of light from which the user is told: L* is then off by 6 or more in a quarter of cases. */
+/** Relative deviation of light from which the user is told: a mid grey's L* then has a standard deviation of 8. */
 const DOUBTFUL_LIGHT = 0.36;
 
 /** Relative deviation of the light on a place from that on the nearest reference. */
