@@ -5,6 +5,7 @@ import {
   PAIRING_CURVE,
   pairingDesirability,
   pairingKind,
+  pairingWords,
   pairings,
 } from '#lib/finish/index.ts';
 import { COUNTER, LAMPS, WINDOW, finish, light, metamers } from './kitchen.ts';
@@ -43,7 +44,7 @@ describe('two finishes', () => {
     });
 
   test('that are one colour match under every light', () => {
-    expect(beside([[83, 0, 3]]).map(({ kind, words }) => [kind, words])).toEqual([
+    expect(beside([[83, 0, 3]]).map((pairing) => [pairing.kind, pairingWords(pairing)])).toEqual([
       ['match', 'Matches “Counter” under “window”'],
       ['match', 'Matches “Counter” under “lamps”'],
     ]);
@@ -52,7 +53,7 @@ describe('two finishes', () => {
   test('that are close but not the same are a near miss, in a sentence a client understands', () => {
     const [window] = beside([[81, 0.5, 5]]);
     expect(window.kind).toBe('near miss');
-    expect(window.words).toBe(
+    expect(pairingWords(window)).toBe(
       'Near miss with “Counter” under “window”: close enough to be compared, far enough to look like a mistake',
     );
   });
@@ -93,6 +94,6 @@ describe('two finishes', () => {
     // 0.3 of the counter is within a near miss; 0.7 stands apart.
     expect(one.kind).toBe('near miss');
     expect(one.share).toBeCloseTo(0.3, 12);
-    expect(one.words).toMatch(/^Near miss with a colour of “counter” under daylight/);
+    expect(pairingWords(one)).toMatch(/^Near miss with a colour of “counter” under daylight/);
   });
 });

@@ -1,10 +1,14 @@
 import { describe, expect, test } from 'vitest';
-import { CRITERIA, rank } from '#lib/finish/index.ts';
+import { CRITERIA, pairingWords, rank } from '#lib/finish/index.ts';
 import type { RankInput, Ranking } from '#lib/finish/index.ts';
-import { COUNTER, LAMPS, WINDOW, candidate, estimate, kitchen } from './kitchen.ts';
+import { COUNTER, LAMPS, WINDOW, candidate, estimate, finish, kitchen } from './kitchen.ts';
 
 const one = (ranking: Ranking, id: string) => ranking.shortlist.find((c) => c.id === id)!;
 const NOTHING = Object.fromEntries(CRITERIA.map((criterion) => [criterion, 0])) as RankInput['weights'];
+const only = (criterion: keyof RankInput['weights']): RankInput['weights'] => ({
+  ...NOTHING,
+  [criterion]: 1,
+});
 const { limits } = kitchen();
 
 describe('a published LRV that contradicts the colour', () => {
@@ -63,7 +67,7 @@ describe('a published LRV that contradicts the colour', () => {
     const { shortlist } = rank(
       kitchen({
         candidates: [open, sure],
-        weights: { ...NOTHING, lrv: 1 },
+        weights: only('lrv'),
         limits: { ...limits, minLrv: 28 },
         draws: 1000,
       }),
@@ -84,7 +88,7 @@ describe('names', () => {
     );
     const { reasons, pairings, criteria } = one(ranking, 'x');
     expect(criteria.steadiness.words).toMatch(/between “window” and “Warm LED lamps, 2,700 K” \(movement \d/);
-    expect(pairings[1].words).toContain(`“Counter, left” under “${name}”`);
+    expect(pairingWords(pairings[1])).toContain(`“Counter, left” under “${name}”`);
     for (const sentence of reasons) expect(sentence).not.toMatch(/warm LED|counter, left/);
   });
 
@@ -137,6 +141,69 @@ describe('sentences', () => {
   });
 });
 
+describe('advice', () => {
+  const twins = (doubt: number) => [
+    candidate('one', { L: 61, a: -9, b: 12 }, { doubt }),
+    candidate('two', { L: 63, a: -9.4, b: 10 }, { doubt }),
+  ];
+
+  test('asks for a firmer target when the target is what is not known', () => {
+    const ranking = rank(
+      kitchen({
+        candidates: twins(0.1),
+        target: estimate(62, -9, 11, 6),
+        weights: only('nearness'),
+        draws: 1000,
+      }),
+    );
+    expect(ranking.groups[0]).toHaveLength(2);
+    expect(ranking.advice[0]).toMatch(/What is not known about the inspiration decides between/);
+    expect(ranking.advice[0]).toMatch(/white paper/);
+  });
+
+  test('asks to measure the samples again when they are what is not known', () => {
+    const ranking = rank(
+      kitchen({
+        candidates: twins(5),
+        target: estimate(62, -9, 11, 0.1),
+        weights: only('nearness'),
+        draws: 1000,
+      }),
+    );
+    expect(ranking.advice[0]).toBe(
+      `Measure ${ranking.groups[0].join(' and ')} again: one photo with both samples and white paper in it.`,
+    );
+    expect(ranking.advice[1]).toMatch(
+      /^Hold these two samples against “(counter|floor)” under “(window|lamps)”\.$/,
+    );
+  });
+
+  test('asks to measure the counter again when it is what is not known', () => {
+    const ranking = rank(
+      kitchen({
+        candidates: [
+          candidate('one', { L: 76, a: 0, b: 3 }, { doubt: 0.1 }),
+          candidate('two', { L: 90, a: 0, b: 3 }, { doubt: 0.1 }),
+        ],
+        fixed: [{ finish: finish('counter', [[83, 0, 3]], 6), surfaceName: 'Counter', contact: 1 }],
+        lights: [],
+        weights: only('pairing'),
+        draws: 1000,
+      }),
+    );
+    expect(ranking.groups[0]).toHaveLength(2);
+    expect(ranking.advice[0]).toMatch(/^Measure “Counter” again, with white paper in the photo/);
+  });
+
+  test('lets the eye decide between equals', () => {
+    const twin = (id: string) => candidate(id, { L: 61, a: -9, b: 12 }, { doubt: 0 });
+    const ranking = rank(kitchen({ candidates: [twin('one'), twin('two')], weights: only('price') }));
+    expect(ranking.advice[0]).toBe(
+      'one and two are as good as each other on every count: let the eye decide.',
+    );
+  });
+});
+
 describe('when every weight is 0', () => {
   const ranking = rank(kitchen({ weights: NOTHING }));
 
@@ -166,9 +233,7 @@ describe('when every weight is 0', () => {
 
 test('candidates that tie in a draw share its first place', () => {
   const twin = (id: string) => candidate(id, { L: 61, a: -9, b: 12 });
-  const { shortlist } = rank(
-    kitchen({ candidates: ['a', 'b', 'c', 'd'].map(twin), weights: { ...NOTHING, price: 1 } }),
-  );
+  const { shortlist } = rank(kitchen({ candidates: ['a', 'b', 'c', 'd'].map(twin), weights: only('price') }));
   for (const { firstShare } of shortlist) expect(firstShare).toBeCloseTo(0.25, 12);
 });
 
@@ -180,7 +245,7 @@ test('the first of a group is the one most often first, even where another is be
     kitchen({
       candidates: [doubtful, sure],
       target: estimate(62, -9, 11, 0),
-      weights: { ...NOTHING, nearness: 1 },
+      weights: only('nearness'),
       draws: 1000,
     }),
   );

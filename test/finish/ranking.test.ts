@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { CRITERIA, TOLD_APART, rank } from '#lib/finish/index.ts';
+import { CRITERIA, TOLD_APART, pairingWords, rank } from '#lib/finish/index.ts';
 import type { RankInput, Ranking } from '#lib/finish/index.ts';
 import {
   COUNTER,
@@ -142,7 +142,7 @@ describe('the order', () => {
         }),
       ).shortlist[0];
     expect(good(0.05).desirability).toBeGreaterThan(good(0.3).desirability);
-    expect(good(0.3).pairings[0].words).toMatch(/a colour of “slab”/);
+    expect(pairingWords(good(0.3).pairings[0])).toMatch(/a colour of “slab”/);
   });
 
   test('counts a fixed finish by its contact, and one without contact not at all', () => {
@@ -332,69 +332,6 @@ describe('too close to call', () => {
     expect(ranking.groups).toEqual([['one'], ['two']]);
     expect(ranking.shortlist.map(({ firstShare }) => firstShare)).toEqual([1, 0]);
     expect(ranking.advice).toEqual(['one is ahead of two in 100 draws of 100.']);
-  });
-});
-
-describe('advice', () => {
-  const twins = (doubt: number) => [
-    candidate('one', { L: 61, a: -9, b: 12 }, { doubt }),
-    candidate('two', { L: 63, a: -9.4, b: 10 }, { doubt }),
-  ];
-
-  test('asks for a firmer target when the target is what is not known', () => {
-    const ranking = rank(
-      kitchen({
-        candidates: twins(0.1),
-        target: estimate(62, -9, 11, 6),
-        weights: only('nearness'),
-        draws: 1000,
-      }),
-    );
-    expect(ranking.groups[0]).toHaveLength(2);
-    expect(ranking.advice[0]).toMatch(/What is not known about the inspiration decides between/);
-    expect(ranking.advice[0]).toMatch(/white paper/);
-  });
-
-  test('asks to measure the samples again when they are what is not known', () => {
-    const ranking = rank(
-      kitchen({
-        candidates: twins(5),
-        target: estimate(62, -9, 11, 0.1),
-        weights: only('nearness'),
-        draws: 1000,
-      }),
-    );
-    expect(ranking.advice[0]).toBe(
-      `Measure ${ranking.groups[0].join(' and ')} again: one photo with both samples and white paper in it.`,
-    );
-    expect(ranking.advice[1]).toMatch(
-      /^Hold these two samples against “(counter|floor)” under “(window|lamps)”\.$/,
-    );
-  });
-
-  test('asks to measure the counter again when it is what is not known', () => {
-    const ranking = rank(
-      kitchen({
-        candidates: [
-          candidate('one', { L: 76, a: 0, b: 3 }, { doubt: 0.1 }),
-          candidate('two', { L: 90, a: 0, b: 3 }, { doubt: 0.1 }),
-        ],
-        fixed: [{ finish: finish('counter', [[83, 0, 3]], 6), surfaceName: 'Counter', contact: 1 }],
-        lights: [],
-        weights: only('pairing'),
-        draws: 1000,
-      }),
-    );
-    expect(ranking.groups[0]).toHaveLength(2);
-    expect(ranking.advice[0]).toMatch(/^Measure “Counter” again, with white paper in the photo/);
-  });
-
-  test('lets the eye decide between equals', () => {
-    const twin = (id: string) => candidate(id, { L: 61, a: -9, b: 12 }, { doubt: 0 });
-    const ranking = rank(kitchen({ candidates: [twin('one'), twin('two')], weights: only('price') }));
-    expect(ranking.advice[0]).toBe(
-      'one and two are as good as each other on every count: let the eye decide.',
-    );
   });
 });
 

@@ -36,6 +36,7 @@ export {
   VISIBLE_EDGE_LRV,
   pairingDesirability,
   pairingKind,
+  pairingWords,
   pairings,
 } from './pairing.ts';
 export type { Pairing, PairingKind } from './pairing.ts';

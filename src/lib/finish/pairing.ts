@@ -24,7 +24,7 @@ export const PAIRING_CURVE = { matchFull: 1, matchNone: 2, apartNone: 3, apartFu
 /** Difference in LRV, points, that guidance asks for where an edge must be seen (BS 8300-2:2018; local codes decide). */
 export const VISIBLE_EDGE_LRV = 30;
 
-/** Two finishes under one light. */
+/** Two finishes under one light; `pairingWords` says it in a sentence. */
 export interface Pairing {
   readonly finishId: string;
   readonly surfaceName: string;
@@ -39,7 +39,8 @@ export interface Pairing {
   readonly lrvDifference: number;
   /** 0-1, over all their colours by area. */
   readonly desirability: number;
-  readonly words: string;
+  /** Never there. TODO: goes once the studio's candidate page asks `pairingWords` instead. */
+  readonly words?: undefined;
 }
 
 /** Kind of a pairing by its ΔE00. */
@@ -106,10 +107,10 @@ const SENTENCES: Readonly<Record<PairingKind, (with_: string) => string>> = {
   separate: (other) => `Stands apart from ${other}`,
 };
 
-/** The sentence for a client. `under` is a phrase such as 'under “Evening lamps”', or empty for every light. */
-export function pairingWords(verdict: Verdict, surfaceName: string, under: string): string {
-  const part = verdict.share < 0.95 ? `a colour of ${the(surfaceName)}` : the(surfaceName);
-  return SENTENCES[verdict.kind](under ? `${part} ${under}` : part);
+/** A pairing as a sentence for a client: 'Near miss with “Counter” under “Evening lamps”: close enough to …'. */
+export function pairingWords({ kind, share, surfaceName, lightName }: Pairing): string {
+  const part = share < 0.95 ? `a colour of ${the(surfaceName)}` : the(surfaceName);
+  return SENTENCES[kind](`${part} ${under(lightName)}`);
 }
 
 /** A name somebody gave, inside a sentence: as it was written, in quotation marks. */
@@ -168,7 +169,6 @@ export function pairingsOf(
       lightName: light.name,
       ...verdict,
       lrvDifference,
-      words: pairingWords(verdict, surfaceName, under(light.name)),
     };
   });
 }
