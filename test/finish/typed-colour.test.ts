@@ -91,6 +91,7 @@ describe('a text that is no colour', () => {
     );
     expect(error('#12')).toMatch(/^Understood a hex colour, but “#12” is not one/);
     expect(error('Lab 62 -9')).toMatch(/^Understood Lab, but not three numbers in “62 -9”/);
+    expect(error('L 62 a -9')).toMatch(/^Understood Lab or LCh, but not three numbers in “L 62 a -9”/);
     expect(error('Lab 162 0 0')).toMatch(/L lies between 0 and 100/);
     expect(error('Lab 50 140 140')).toMatch(/no surface is that colourful/);
     expect(error('rgb 1 2 300')).toMatch(/^Understood RGB, but not three whole numbers/);
@@ -108,7 +109,7 @@ describe('a text that is no colour', () => {
       expect(error(code), code).toMatch(
         /^This looks like a catalogue code\. Codes alone say no colour here: /,
       );
-    for (const other of ['sage', '62 -9 11', '62 -9 eleven', '#12', 'Lab 62 -9', 'LRV high'])
+    for (const other of ['sage', '62 -9 11', '62 -9 eleven', '#12', 'Lab 62 -9', 'L 62 a 9', 'LRV high'])
       expect(error(other), other).not.toMatch(/catalogue code/);
   });
 

@@ -262,6 +262,11 @@ function guessError(text: string): ColourError {
       error: `Understood three numbers, but not what they are. Put Lab, LCh or RGB before them, such as Lab ${text}.`,
     };
   }
+  if (/^L\*?\s*[:=]?\s*\d.*\s[aC]\*?\s*[:=]?\s*[\d-]/i.test(text)) {
+    return {
+      error: `Understood Lab or LCh, but not three numbers in “${text}”. Write it like Lab 62 -9 11.`,
+    };
+  }
   if (CODE.test(text)) {
     return {
       error:
