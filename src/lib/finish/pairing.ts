@@ -39,8 +39,6 @@ export interface Pairing {
   readonly lrvDifference: number;
   /** 0-1, over all their colours by area. */
   readonly desirability: number;
-  /** Never there. TODO: goes once the studio's candidate page asks `pairingWords` instead. */
-  readonly words?: undefined;
 }
 
 /** Kind of a pairing by its ΔE00. */
