@@ -1,4 +1,4 @@
-import { existsSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import { deltaE2000, encodeRgb } from '#lib/colour/index.ts';
@@ -200,12 +200,10 @@ describe('asking for a count or a part', () => {
   });
 });
 
-const folder = new URL('../../static/sample/', import.meta.url).pathname;
-const pictures = ['inspiration', 'kitchen-day', 'kitchen-lamp', 'kitchen-mixed'].filter((n) =>
-  existsSync(`${folder}${n}.jpg`),
-);
+const folder = fileURLToPath(new URL('../../static/sample/', import.meta.url));
+const pictures = ['inspiration', 'kitchen-day', 'kitchen-lamp', 'kitchen-mixed'];
 
-describe.skipIf(pictures.length === 0)('the pictures of the sample job', () => {
+describe('the pictures of the sample job', () => {
   test.each(pictures)('%s has the same areas at a third of its size', async (name) => {
     const { data, info } = await sharp(`${folder}${name}.jpg`)
       .removeAlpha()
