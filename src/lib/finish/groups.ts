@@ -2,7 +2,7 @@ import { CRITERIA, lrvDesirability, nearnessDesirability, steadinessDesirability
 import type { CriterionName } from './criteria.ts';
 import { simulate, winShare } from './draws.ts';
 import { covarianceRoot } from './evidence.ts';
-import type { Entry, Ground } from './ranking.ts';
+import type { Entry, Ground } from './question.ts';
 
 /**
  * A candidate is told apart from the best of its group when that one is ahead in at least this share of the draws: odds of

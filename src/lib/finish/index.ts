@@ -44,7 +44,7 @@ export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWor
 export type { CriterionName, Movement, Nearness } from './criteria.ts';
 export { TOLD_APART } from './groups.ts';
 export { rank } from './ranking.ts';
-export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './ranking.ts';
+export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './question.ts';
 export { fromLrv, parseColourText } from './typed-colour.ts';
 export type { ColourError, ReadColour } from './typed-colour.ts';
 export { FINISH_KINDS, parseFinishKind } from './swatch.ts';

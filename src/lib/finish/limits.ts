@@ -2,7 +2,7 @@ import { CRITERIA } from './criteria.ts';
 import { doubtPerAxis } from './evidence.ts';
 import type { JudgedLrv } from './lrv.ts';
 import { priceInWords } from './price.ts';
-import type { CandidateInput, RankInput } from './ranking.ts';
+import type { CandidateInput, RankInput } from './question.ts';
 
 /** Most draws worth waiting for. */
 const MOST_DRAWS = 100_000;

@@ -7,7 +7,7 @@ import { lrvContradiction } from './lrv.ts';
 import { DAYLIGHT_NAME, lightWords, quoted, the, under } from './pairing.ts';
 import type { Pairing } from './pairing.ts';
 import { priceInWords } from './price.ts';
-import type { Entry, Ground, RankInput } from './ranking.ts';
+import type { Entry, Ground, RankInput } from './question.ts';
 
 /** Reasons given for one candidate, at most. */
 const MOST_REASONS = 5;
