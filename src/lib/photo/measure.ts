@@ -49,7 +49,7 @@ export interface RegionLight {
 }
 
 const TOP = 254; // of 255: JPEG leaves clipped areas one step down
-const MOST_SAMPLES = 10_000;
+const MOST_SAMPLES = 4000; // neighbours tell nothing new: see PIXELS_PER_SAMPLE
 const SMALL = 400; // pixels; below it partly covered edge pixels count with their share
 // Neighbouring pixels share their errors: demosaicing, noise reduction and the 8x8 blocks of a JPEG.
 // Common practice, no published source: one independent sample per block.
