@@ -59,6 +59,61 @@ test('two tabs: different things merge, the same thing collides and is said', as
   await expect(names(other).nth(1)).toHaveValue('Cork floor');
 });
 
+test('a change to what another tab has deleted is given up in words, and the others are saved', async ({
+  page,
+  context,
+}) => {
+  await newJob(page, 'Crossed');
+  await addSurface(page, 'walls');
+  await part(page, 'Swatches');
+  await page.getByLabel('or paste it').fill('name;hex\nReed;#8f9a86\nClay;#b98a6a');
+  await page.getByRole('button', { name: 'Keep these 2' }).click();
+  await saved(page);
+  const other = await context.newPage();
+  await other.goto(page.url());
+  await other.route('**/edits', (route) => route.abort());
+  const card = (tab: typeof page, name: string) => tab.getByRole('article').filter({ hasText: name });
+  await card(other, 'Reed').getByText('Details').click();
+  await other.getByRole('button', { name: 'Delete this sample of Reed' }).click();
+  await part(other, 'Room');
+  await other.getByLabel('Name of the surface').fill('North wall');
+  await other.getByLabel('Name of the surface').blur();
+
+  await card(page, 'Reed').getByText('Details').click();
+  await page.getByRole('button', { name: 'Delete swatch Reed' }).click();
+  await saved(page);
+  await other.unroute('**/edits');
+  await expect(other.getByRole('alert')).toContainText('deleted meanwhile', { timeout: 20_000 });
+  await saved(other);
+  await other.reload();
+  await expect(other.getByLabel('Name of the surface')).toHaveValue('North wall');
+});
+
+test('a step that another tab has overtaken does not bar the steps before it', async ({ page, context }) => {
+  await newJob(page, 'Overtaken');
+  await addSurface(page, 'walls');
+  await addSurface(page, 'floor');
+  await saved(page);
+  const names = (tab: typeof page) => tab.getByLabel('Name of the surface');
+  const rename = async (tab: typeof page, i: number, name: string) => {
+    await names(tab).nth(i).fill(name);
+    await names(tab).nth(i).blur();
+    await saved(tab);
+  };
+  await rename(page, 0, 'East wall');
+  await rename(page, 1, 'Cork floor');
+  const other = await context.newPage();
+  await other.goto(page.url());
+  await rename(other, 1, 'Stone floor');
+  await expect(names(page).nth(1)).toHaveValue('Stone floor');
+  const undo = page.getByRole('button', { name: 'Undo', exact: true });
+  await undo.click();
+  await expect(page.getByRole('alert')).toContainText('passed over');
+  await undo.click();
+  await expect(names(page).nth(0)).toHaveValue('Walls');
+  await expect(names(page).nth(1)).toHaveValue('Stone floor');
+});
+
 test('a deleted job can be brought back', async ({ page }) => {
   await newJob(page, 'Thrown away');
   await saved(page);

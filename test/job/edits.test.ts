@@ -7,6 +7,7 @@ import {
   emptyJob,
   EMPTY_HISTORY,
   inverse,
+  misfits,
   parseEdit,
   parseJob,
   recorded,
@@ -96,6 +97,45 @@ describe('edits', () => {
     const mine = setting(job, 'rename', [[['swatches', 'sage', 'name'], 'Other']]);
     const theirs = applyEdit(job, removingSwatch(job, 'sage'));
     expect(collisions(theirs, mine)[0]).toMatch(/deleted meanwhile/);
+  });
+
+  test('an addition to something deleted meanwhile is a collision, and so is taking it back', () => {
+    const job = kitchen();
+    const sample = { ...job.swatches.sage.samples.s1, id: 's2', order: 2 };
+    const add = setting(job, 'measure', [[['swatches', 'sage', 'samples', 's2'], sample]]);
+    const theirs = applyEdit(job, removingSwatch(job, 'sage'));
+    expect(collisions(job, add)).toEqual([]);
+    expect(collisions(theirs, add)[0]).toMatch(/deleted meanwhile/);
+    expect(collisions(theirs, inverse(add))[0]).toMatch(/deleted meanwhile/);
+  });
+
+  test('an edit may bring a thing and then change it', () => {
+    const job = kitchen();
+    const room = { id: 'b', order: 2, name: 'Bath', note: '' };
+    const edit: Edit = {
+      label: 'add a named room',
+      changes: [
+        { path: ['rooms', 'b'], now: room },
+        { path: ['rooms', 'b', 'name'], now: 'Wash room' },
+      ],
+    };
+    expect(collisions(job, edit)).toEqual([]);
+    expect(applyEdit(job, edit).rooms.b.name).toBe('Wash room');
+  });
+
+  test('an edit that mentions something deleted meanwhile does not fit, though no place collides', () => {
+    const job = kitchen();
+    const before = applyEdit(
+      job,
+      setting(job, 'stop', [[['surfaces', 'cabinets', 'candidateIds', 'sage'], undefined]]),
+    );
+    const consider = setting(before, 'consider “sage”', [
+      [['surfaces', 'cabinets', 'candidateIds', 'sage'], true],
+    ]);
+    const theirs = applyEdit(before, removingSwatch(before, 'sage'));
+    expect(misfits(before, consider)).toEqual([]);
+    expect(collisions(theirs, consider)).toEqual([]);
+    expect(misfits(theirs, consider)[0]).toMatch(/“consider “sage”” does not fit any more/);
   });
 
   test('a path is described by the names the user gave', () => {

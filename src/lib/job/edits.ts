@@ -1,4 +1,4 @@
-import { inOrder, type Id, type Job } from './document.ts';
+import { inOrder, parseJob, type Id, type Job } from './document.ts';
 
 /** A JSON value; `undefined` stands for "not there". */
 export type Json = null | boolean | number | string | Json[] | { [key: string]: Json };
@@ -100,13 +100,37 @@ export function collisions(job: Job, edit: Edit): string[] {
   const found: string[] = [];
   for (const { path, was, now } of edit.changes) {
     const current = valueAt(job, path);
-    if (same(current, was) || same(current, now)) continue;
+    // What holds the place may be gone, which is no place for a new value, and none to take one away from either.
+    const held = path.length === 1 || isObject(valueAt(job, path.slice(0, -1))) || brings(edit, path);
+    if (held && (same(current, was) || same(current, now))) continue;
     const place = describePath(job, path);
     found.push(
       current === undefined ? `${place} has been deleted meanwhile` : `${place} has been changed meanwhile`,
     );
   }
   return found;
+}
+
+/** Whether an edit itself adds something that a path leads through. */
+function brings(edit: Edit, path: readonly string[]): boolean {
+  return edit.changes.some(
+    (change) =>
+      change.now !== undefined &&
+      change.path.length < path.length &&
+      change.path.every((key, i) => key === path[i]),
+  );
+}
+
+/** Why an edit cannot be put on top of a document: its collisions, or that the result would not be a valid document. */
+export function misfits(job: Job, edit: Edit): string[] {
+  const met = collisions(job, edit);
+  if (met.length > 0) return met;
+  try {
+    parseJob(applyEdit(job, edit));
+    return [];
+  } catch {
+    return [`“${edit.label}” does not fit any more: something it needs has been deleted meanwhile`];
+  }
 }
 
 /** A path in the user's words: `photos.k3.regions.r1.name` becomes `the name of “counter” in “kitchen by day”`. */

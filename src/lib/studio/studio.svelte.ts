@@ -1,7 +1,7 @@
 import {
   applyEdit,
-  collisions,
   EMPTY_HISTORY,
+  misfits,
   recorded,
   redone,
   setting,
@@ -25,12 +25,19 @@ interface EditAnswer {
   edits: Edit[];
 }
 
+interface Collision {
+  job: Job;
+  version: number;
+  collisions: string[];
+}
+
 interface Pending {
   seq: number;
   edit: Edit;
 }
 
-/** A retry waits a little longer each time, up to this many milliseconds. */
+/** A retry waits a little longer each time, from and up to this many milliseconds. */
+const SHORTEST_WAIT = 500;
 const LONGEST_WAIT = 8000;
 /** Edits sent at once; more wait their turn. */
 const LARGEST_BATCH = 100;
@@ -62,9 +69,15 @@ export class Studio {
   #batch: Pending[] | null = null;
   #clientId = newId();
   #seq = 0;
-  #flushing: Promise<void> | null = null;
+  #flushing = false;
+  /** Others may have done something since our version. */
+  #asked = false;
+  /** What is shown is not the server's document and ours on top: it has to be fetched whatever the answer. */
+  #behind = false;
   #tabs: BroadcastChannel | null = null;
-  #wait = 500;
+  #retry: ReturnType<typeof setTimeout> | undefined;
+  #wait = SHORTEST_WAIT;
+  #largest = LARGEST_BATCH;
   #closed = false;
 
   constructor(jobId: Id, loaded: LoadedJob) {
@@ -87,6 +100,7 @@ export class Studio {
     this.#resumeUnsent();
     return () => {
       this.#closed = true;
+      clearTimeout(this.#retry);
       this.#tabs?.close();
       this.#tabs = null;
       document.removeEventListener('visibilitychange', look);
@@ -128,9 +142,13 @@ export class Studio {
 
   #step(step: { edit: Edit; history: History } | null): void {
     if (!step) return;
-    const met = collisions(this.job, step.edit);
+    const met = misfits(this.job, step.edit);
     if (met.length > 0) {
-      this.notice = `This step cannot be taken back: ${met[0]}.`;
+      // A step that can never be taken must not bar the way to those before it.
+      const { done, undone } = this.history;
+      const isUndo = step.history.done.length < done.length;
+      this.history = isUndo ? { done: step.history.done, undone } : { done, undone: step.history.undone };
+      this.notice = `This step cannot be taken any more: ${met[0]}. It is passed over from now on.`;
       return;
     }
     this.history = step.history;
@@ -146,21 +164,32 @@ export class Studio {
 
   /** Sends what is pending, and with `ask` also fetches what others did. One request is under way at a time. */
   async #flush(ask: boolean): Promise<void> {
-    if (this.#flushing) {
-      await this.#flushing;
-      if (ask || this.#pending.length > 0) return this.#flush(ask);
-      return;
+    this.#asked ||= ask;
+    if (this.#flushing) return;
+    this.#flushing = true;
+    clearTimeout(this.#retry);
+    try {
+      while (this.#asked || this.#pending.length > 0) {
+        this.#asked = false;
+        if (!(await this.#send())) {
+          this.#retryLater();
+          return;
+        }
+        this.#wait = SHORTEST_WAIT;
+      }
+      this.#largest = LARGEST_BATCH;
+      this.saving = 'saved';
+    } finally {
+      this.#flushing = false;
     }
-    if (!ask && this.#pending.length === 0) return;
-    this.#flushing = this.#send().finally(() => (this.#flushing = null));
-    await this.#flushing;
-    if (this.#pending.length > 0 && this.saving !== 'waiting') await this.#flush(false);
   }
 
-  async #send(): Promise<void> {
-    const batch = (this.#batch ??= this.#pending.slice(0, LARGEST_BATCH));
+  /** One request and what follows from its answer; false when there was none. */
+  async #send(): Promise<boolean> {
+    const batch = (this.#batch ??= this.#pending.slice(0, this.#largest));
     if (batch.length > 0) this.saving = 'saving';
     let response: Response;
+    let answer: unknown;
     try {
       response = await fetch(`/api/jobs/${this.jobId}/edits`, {
         method: 'POST',
@@ -172,83 +201,95 @@ export class Studio {
           edits: batch.map((p) => p.edit),
         }),
       });
+      if (response.status >= 500) return false;
+      const understood = response.ok || response.status === 409;
+      answer = understood ? await response.json() : await response.json().catch(() => ({}));
     } catch {
-      this.#retryLater();
-      return;
-    }
-    if (response.status >= 500) {
-      this.#retryLater();
-      return;
+      return false;
     }
     this.#batch = null;
     if (response.status === 409) {
-      this.#collide(await response.json());
-    } else if (response.ok) {
-      const answer = (await response.json()) as EditAnswer;
-      this.#pending.splice(0, batch.length);
-      this.#merge(answer, batch.length > 0);
-    } else {
-      const { message, error } = await response.json().catch(() => ({}) as Record<string, string>);
-      this.#pending.splice(0, batch.length);
-      this.#keepUnsent();
-      this.notice = `The last change could not be saved: ${error ?? message ?? response.statusText}. The job is shown as it was last saved.`;
-      await this.#reload();
+      const { job, version, collisions } = answer as Collision;
+      this.#rebase(job, version, collisions);
+      return true;
     }
+    if (!response.ok && batch.length > 1) {
+      // One of them is refused; sent one by one, the others are saved.
+      this.#largest = 1;
+      return true;
+    }
+    this.#pending = this.#pending.filter((p) => !batch.includes(p));
+    this.#keepUnsent();
+    if (response.ok) return await this.#merge(answer as EditAnswer, batch.length > 0);
+    const { message, error } = answer as Record<string, string>;
+    const why = (error ?? message ?? response.statusText).replace(/\.$/, '');
+    this.notice =
+      batch.length > 0
+        ? `The last change could not be saved: ${why}. The job is shown as it was last saved.`
+        : `${why}.`;
+    this.#forget(batch.map((p) => p.edit));
+    this.#behind = true;
+    return await this.#reload();
   }
 
   /** Takes in what others did since our version; our own unsent edits come again on top. */
-  #merge(answer: EditAnswer, sent: boolean): void {
+  async #merge(answer: EditAnswer, sent: boolean): Promise<boolean> {
+    if (sent) this.#tabs?.postMessage(answer.version);
+    // Only a document that has their edits may be called the newer version.
+    if (this.#behind || answer.edits.length > 0) return await this.#reload();
     this.#version = answer.version;
-    this.#wait = 500;
-    this.saving = this.#pending.length > 0 ? 'saving' : 'saved';
-    if (answer.edits.length > 0) void this.#reload();
-    this.#keepUnsent();
-    if (sent) this.#tabs?.postMessage(this.#version);
+    return true;
   }
 
-  async #reload(): Promise<void> {
-    const response = await fetch(`/api/jobs/${this.jobId}`);
-    if (!response.ok) return;
-    const loaded = (await response.json()) as LoadedJob;
-    this.#version = loaded.version;
-    this.#rebase(loaded.job);
-    if (this.#pending.length === 0) this.saving = 'saved';
+  /** Fetches the document as the server has it; false when there was no answer. */
+  async #reload(): Promise<boolean> {
+    try {
+      const response = await fetch(`/api/jobs/${this.jobId}`);
+      if (response.status >= 500) return false;
+      if (!response.ok) return true;
+      const { job, version } = (await response.json()) as LoadedJob;
+      this.#rebase(job, version, []);
+      this.#behind = false;
+      return true;
+    } catch {
+      return false;
+    }
   }
 
-  #collide(answer: { job: Job; version: number; collisions: string[] }): void {
-    this.#version = answer.version;
-    const lost = this.#rebase(answer.job);
-    const where = (lost.length > 0 ? lost : answer.collisions).slice(0, 3).join('; ');
-    this.notice = `Someone else, or another tab, got there first: ${where}. Their version is shown; your other changes are kept.`;
-    this.saving = this.#pending.length > 0 ? 'saving' : 'saved';
-  }
-
-  /** Puts our unsent edits on top of a newer document; gives the words for those that no longer fit. */
-  #rebase(job: Job): string[] {
-    const lost: string[] = [];
+  /** Puts our unsent edits on top of a newer document; gives up those that no longer fit, and says so. */
+  #rebase(job: Job, version: number, met: string[]): void {
+    const lost: Edit[] = [];
+    const words: string[] = [];
     this.#pending = this.#pending.filter(({ edit }) => {
-      const met = collisions(job, edit);
-      lost.push(...met);
-      if (met.length > 0) return false;
+      const found = misfits(job, edit);
+      if (found.length > 0) {
+        words.push(...found);
+        lost.push(edit);
+        return false;
+      }
       job = applyEdit(job, edit);
       return true;
     });
     this.job = job;
+    this.#version = version;
+    this.#forget(lost);
     this.#keepUnsent();
-    return lost;
+    const where = (words.length > 0 ? words : met).slice(0, 3).join('; ');
+    if (where) {
+      this.notice = `Someone else, or another tab, got there first: ${where}. Their version is shown; your other changes are kept.`;
+    }
+  }
+
+  /** Edits that never came to be cannot be undone. */
+  #forget(edits: readonly Edit[]): void {
+    const rest = (list: readonly Edit[]) => list.filter((edit) => !edits.includes(edit));
+    this.history = { done: rest(this.history.done), undone: rest(this.history.undone) };
   }
 
   #retryLater(): void {
-    this.saving = 'waiting';
-    setTimeout(() => {
-      if (this.#closed) return;
-      if (this.#pending.length === 0) {
-        this.saving = 'saved';
-        return;
-      }
-      this.saving = 'saving';
-      void this.#flush(false);
-    }, this.#wait);
+    if (this.#pending.length > 0) this.saving = 'waiting';
+    if (this.#closed) return;
+    this.#retry = setTimeout(() => void this.#flush(true), this.#wait);
     this.#wait = Math.min(LONGEST_WAIT, this.#wait * 2);
   }
 
@@ -258,8 +299,12 @@ export class Studio {
 
   #keepUnsent(): void {
     const key = `${this.#unsentKey} ${this.#clientId}`;
-    if (this.#pending.length === 0) localStorage.removeItem(key);
-    else localStorage.setItem(key, JSON.stringify(this.#pending));
+    try {
+      if (this.#pending.length === 0) localStorage.removeItem(key);
+      else localStorage.setItem(key, JSON.stringify(this.#pending));
+    } catch {
+      // The browser's store is full or shut: what is pending is then sent from memory only.
+    }
   }
 
   #resumeUnsent(): void {
@@ -268,7 +313,7 @@ export class Studio {
       const pending = JSON.parse(localStorage.getItem(key) ?? '[]') as Pending[];
       localStorage.removeItem(key);
       for (const { edit } of pending) {
-        const met = collisions(this.job, edit);
+        const met = misfits(this.job, edit);
         if (met.length > 0) this.notice = `A change from an earlier visit was not saved: ${met[0]}.`;
         else this.edit(edit);
       }
