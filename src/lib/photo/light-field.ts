@@ -78,12 +78,13 @@ export type Scene = 'sample board' | 'one plane' | 'room';
 
 /**
  * How much the light on one place may differ from that beside a reference where the picture does not show it: things side
- * by side in one plane; walls, fronts and floor of a room, which face window and lamps differently. Fitted by eye to the
- * rendered kitchens of the sample job, whose light is known (rms of the logarithm 0.7 at a fifth of the picture's length,
- * 0.9 and more beyond; a slab 0.1 at an eighth, 0.4 at the far end); no published source.
+ * by side in one plane; walls, fronts and floor of a room, which face window and lamps differently. Common practice, no
+ * published source; set beside the rendered pictures of the sample job, whose light is known. There the logarithm of the
+ * light is off by 0.7 rms at a fifth of a room's length from the paper and by 0.9 and more beyond; on a slab under one lamp
+ * at arm's length by 0.1 at an eighth and 0.4 at the far end, which is an unusually near lamp.
  */
 export const LIGHT_DEVIATION: Record<'one plane' | 'room', LightDeviation> = {
-  'one plane': { near: 0.03, perLength: 0.5, most: 0.35 },
+  'one plane': { near: 0.02, perLength: 0.25, most: 0.2 },
   room: { near: 0.06, perLength: 3, most: 0.9 },
 };
 

@@ -10,7 +10,7 @@ import {
 import { shrink, type Image8 } from './image.ts';
 import { regionLight } from './measure.ts';
 import { centreOf, type Region } from './region.ts';
-import { readTarget24, type Corners } from './target.ts';
+import { readTarget24, targetRegions, type Corners } from './target.ts';
 
 /**
  * A thing in a photo whose colour is known. White paper and a grey card without a `lab` of their own are taken as the
@@ -71,10 +71,10 @@ export function correctionFromReferences(image: Image8, references: readonly Ref
     ];
   });
   const correction = fitCorrection(patches, sampleOf(image));
-  const places = references.map((reference) =>
-    centreOf(
-      reference.kind === 'target24' ? { kind: 'polygon', points: reference.corners } : reference.region,
-    ),
+  const places = references.flatMap((reference) =>
+    reference.kind === 'target24'
+      ? targetRegions(reference.corners).map(({ centre }) => centre)
+      : [centreOf(reference.region)],
   );
   return { ...correction, places, notes: [...notes, ...correction.notes] };
 }
