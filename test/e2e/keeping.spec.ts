@@ -2,6 +2,7 @@ import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import { expect, test } from '@playwright/test';
+import type { Job } from '#lib/job/index.ts';
 import { addSurface, newJob, part, sampleJob, saved } from './desk.ts';
 
 test('edits survive a reload, and undo and redo reach over it', async ({ page }) => {
@@ -152,6 +153,41 @@ test('an upload can be cancelled, and nothing of it is kept', async ({ page }) =
   await expect(page.getByText('No photos yet.')).toBeVisible();
 });
 
+test('an emptied name is not taken, and the field shows the old one again', async ({ page }) => {
+  await newJob(page, 'Named');
+  await page.getByText('About this job').click();
+  const name = page.getByLabel('Name of the job');
+  await name.fill('');
+  await name.blur();
+  await expect(name).toHaveValue('Named');
+  await expect(page.getByRole('button', { name: 'Undo' })).toHaveAttribute('title', 'Undo: add room');
+});
+
+test('what is measured in a photo follows what the photo is said to show', async ({ page }) => {
+  await sampleJob(page);
+  const samples = async () => {
+    const response = await page.request.get(`/api${new URL(page.url()).pathname.replace('/photos', '')}`);
+    const { job } = (await response.json()) as { job: Job };
+    const board = Object.values(job.photos).find((photo) => photo.name === 'Sample board');
+    const measured = Object.values(job.swatches).flatMap((swatch) => Object.values(swatch.samples));
+    return {
+      role: board?.role,
+      colours: JSON.stringify(measured.filter((sample) => sample.from).map((sample) => sample.colours)),
+    };
+  };
+  const before = await samples();
+  await part(page, 'Photos');
+  await page
+    .getByRole('listitem')
+    .filter({ has: page.getByRole('link', { name: 'Sample board' }) })
+    .getByLabel('What it shows')
+    .selectOption('slab');
+  await expect.poll(async () => (await samples()).role, { timeout: 30_000 }).not.toBe(before.role);
+  expect((await samples()).colours).not.toBe(before.colours);
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await expect.poll(async () => (await samples()).colours).toBe(before.colours);
+});
+
 test('a list with wrong rows is read as far as it can be, and a deleted swatch comes back with undo', async ({
   page,
 }) => {
@@ -180,7 +216,18 @@ test('marks in a photo are moved with the arrow keys, and what was measured foll
   const aim = () => page.evaluate(() => document.querySelector('.regions .numbers')?.textContent ?? '');
   await expect.poll(aim).toContain('Lightness');
   const before = await aim();
+  const place = async () => {
+    const [, jobId, photoId] = /jobs\/([^/]+)\/photos\/([^/]+)/.exec(page.url()) ?? [];
+    const { job } = (await (await page.request.get(`/api/jobs/${jobId}`)).json()) as { job: Job };
+    const photo = job.photos[photoId];
+    const { region } = Object.values(photo.regions).toSorted((a, b) => a.order - b.order)[0];
+    const top = region.kind === 'polygon' ? region.points[0][1] : region.y;
+    return { top, step: Math.round(Math.max(photo.width, photo.height) * 0.009), height: photo.height };
+  };
+  const { top, step } = await place();
   for (let i = 0; i < 12; i += 1) await page.keyboard.press('ArrowDown');
   await expect.poll(aim).not.toBe(before);
+  // Keys come faster than the measuring, and each one counts.
+  await expect.poll(async () => (await place()).top, { timeout: 30_000 }).toBeCloseTo(top + 12 * step, 3);
   await expect(page.getByRole('button', { name: 'Undo' })).toBeEnabled();
 });

@@ -10,6 +10,7 @@ import {
   type PhotoRegion,
 } from '#lib/job/index.ts';
 import { analysis, photoSource } from './analysis.ts';
+import type { Studio } from './studio.svelte.ts';
 
 /** A region as it was measured: the colour for one, the colours by area for a pattern. */
 export interface Reading {
@@ -52,7 +53,7 @@ export async function readRegions(
  * An edit of a photo's references or regions together with what it changes elsewhere: samples and targets that were
  * measured in the photo are measured again, so that one undo takes back both.
  */
-export async function photoEdit(
+async function photoEdit(
   job: Job,
   label: string,
   photoId: Id,
@@ -105,6 +106,25 @@ export async function photoEdit(
     }
   }
   return setting(job, label, [...values, ...followers]);
+}
+
+/**
+ * Makes an edit of a photo and gives it to the studio. Measuring takes a moment: where the job was changed meanwhile, the
+ * edit is made again for the job as it is then.
+ */
+export async function changePhoto(
+  studio: Studio,
+  label: string,
+  photoId: Id,
+  values: () => readonly (readonly [string[], unknown])[],
+): Promise<void> {
+  for (;;) {
+    const { job } = studio;
+    const edit = await photoEdit(job, label, photoId, values());
+    if (studio.job !== job) continue;
+    studio.edit(edit);
+    return;
+  }
 }
 
 function apart(a: readonly [number, number] | readonly number[], b: readonly number[] | null): number {

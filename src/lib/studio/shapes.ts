@@ -28,6 +28,28 @@ export function scaled(region: Region, factor: number): Region {
   };
 }
 
+/** The upright box round a region. */
+export function boxOf(region: Region): { x: number; y: number; width: number; height: number } {
+  if (region.kind === 'box') return region;
+  if (region.kind === 'point') {
+    const { x, y, radius } = region;
+    return { x: x - radius, y: y - radius, width: 2 * radius, height: 2 * radius };
+  }
+  const xs = region.points.map((p) => p[0]);
+  const ys = region.points.map((p) => p[1]);
+  const [x, y] = [Math.min(...xs), Math.min(...ys)];
+  return { x, y, width: Math.max(...xs) - x, height: Math.max(...ys) - y };
+}
+
+/** A region brought back so far that its middle lies in the picture: outside it there is nothing to measure. */
+export function heldIn(region: Region, { width, height }: { width: number; height: number }): Region {
+  const box = boxOf(region);
+  const [cx, cy] = [box.x + box.width / 2, box.y + box.height / 2];
+  const dx = Math.min(width, Math.max(0, cx)) - cx;
+  const dy = Math.min(height, Math.max(0, cy)) - cy;
+  return dx === 0 && dy === 0 ? region : shifted(region, dx, dy);
+}
+
 /** Where a region's label stands: at its upper corner. */
 export function labelPlace(region: Region): [number, number] {
   if (region.kind === 'point') return [region.x + region.radius, region.y - region.radius];

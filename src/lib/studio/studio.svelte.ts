@@ -6,6 +6,7 @@ import {
   redone,
   setting,
   undone,
+  valueAt,
   type Edit,
   type History,
   type Id,
@@ -130,6 +131,12 @@ export class Studio {
   set(label: string, values: readonly (readonly [string[], unknown])[]): void {
     // A Svelte proxy must not enter the document: it is compared, sent to workers and stored.
     this.edit(setting(this.job, label, $state.snapshot(values) as typeof values));
+  }
+
+  /** Takes a name from a field. Nothing goes without a name: an emptied field shows the old one again. */
+  rename(label: string, path: string[], field: HTMLInputElement): void {
+    if (field.value.trim() === '') field.value = String(valueAt(this.job, path) ?? '');
+    else this.set(label, [[path, field.value]]);
   }
 
   undo(): void {
