@@ -195,11 +195,15 @@ test('a list with wrong rows is read as far as it can be, and a deleted swatch c
   await part(page, 'Swatches');
   await page
     .getByLabel('or paste it')
-    .fill('name;hex;price\nReed;#8f9a86;54,50\nNonsense;#zzz;1\nClay;#b98a6a;61,00');
+    .fill(
+      'name;hex;price\nReed;#8f9a86;54,50 EUR per tin of two and a half litres\nNonsense;#zzz;1\nClay;#b98a6a;61,00',
+    );
   await expect(page.getByText('2 swatches read')).toBeVisible();
   await expect(page.getByText('Line 3')).toBeVisible();
   await page.getByRole('button', { name: 'Keep these 2' }).click();
   await expect(page.getByRole('heading', { name: 'Reed' })).toBeVisible();
+  await saved(page);
+  await expect(page.getByRole('alert')).toHaveCount(0);
   await page.getByRole('article').filter({ hasText: 'Reed' }).getByText('Details').click();
   await page.getByRole('button', { name: 'Delete swatch Reed' }).click();
   await expect(page.getByRole('heading', { name: 'Reed' })).toHaveCount(0);

@@ -67,6 +67,13 @@ describe('edits', () => {
     expect(setting(job, 'rename', [[['rooms', 'k', 'name'], job.rooms.k.name]]).changes).toEqual([]);
   });
 
+  test('an edit whose names make its label too long can still be sent', () => {
+    const label = `choose “${'s'.repeat(120)}” for “${'f'.repeat(80)}”`;
+    const edit = setting(kitchen(), label, [[['name'], 'Another']]);
+    expect(parseEdit(JSON.parse(JSON.stringify(edit)))).toEqual(edit);
+    expect(() => parseEdit({ ...edit, label })).toThrow('edit.label');
+  });
+
   test('adding and removing are each other’s inverse', () => {
     const job = kitchen();
     const room = { id: 'b', order: 2, name: 'Bath', note: '' };

@@ -71,7 +71,7 @@ export const PHOTO_SCENES: Record<(typeof PHOTO_ROLES)[number], 'sample board' |
 export const SHEENS = SHEEN_LEVELS.map(({ name }) => name);
 
 /** Where a sample's colour came from; it decides how far the colour is trusted. */
-export const SAMPLE_SOURCES = [
+const SAMPLE_SOURCES = [
   'photo',
   'instrument',
   'typed',
@@ -225,7 +225,7 @@ const photo = z.strictObject({
 });
 
 /** Schema of the job document; `z.strictObject` throughout, so that a misspelt field is an error and not lost data. */
-export const jobSchema = z.strictObject({
+const jobSchema = z.strictObject({
   format: z.literal(1),
   name: text(160),
   note: text(4000),
@@ -243,7 +243,6 @@ export type Job = z.infer<typeof jobSchema>;
 export type Room = z.infer<typeof room>;
 export type Surface = z.infer<typeof surface>;
 export type Criteria = z.infer<typeof criteria>;
-export type Target = z.infer<typeof target>;
 export type Light = z.infer<typeof light>;
 export type LightSource = z.infer<typeof lightSource>;
 export type Photo = z.infer<typeof photo>;

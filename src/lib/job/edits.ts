@@ -19,6 +19,7 @@ export interface Edit {
 /** Longest path and most changes an edit may have; more is a mistake or an attack. */
 const MAX_DEPTH = 12;
 const MAX_CHANGES = 2000;
+const MAX_LABEL = 200;
 const FORBIDDEN_KEYS = new Set(['__proto__', 'constructor', 'prototype']);
 
 const isObject = (value: unknown): value is Record<string, Json> =>
@@ -43,7 +44,10 @@ export function valueAt(job: Job, path: readonly string[]): Json | undefined {
   return value;
 }
 
-/** An edit that sets each path to a value (`undefined` removes), recording what was there. */
+/**
+ * An edit that sets each path to a value (`undefined` removes), recording what was there. A label that long names have made
+ * too long ends in an ellipsis.
+ */
 export function setting(job: Job, label: string, values: readonly (readonly [string[], unknown])[]): Edit {
   const changes: Change[] = [];
   for (const [path, value] of values) {
@@ -52,7 +56,7 @@ export function setting(job: Job, label: string, values: readonly (readonly [str
     if (!same(was, now))
       changes.push({ path, ...(was !== undefined && { was }), ...(now !== undefined && { now }) });
   }
-  return { label, changes };
+  return { label: label.length > MAX_LABEL ? `${label.slice(0, MAX_LABEL - 1)}…` : label, changes };
 }
 
 /**
@@ -155,7 +159,8 @@ export function parseEdit(value: unknown): Edit {
   if (!isObject(value) || typeof value.label !== 'string' || !Array.isArray(value.changes)) {
     throw new TypeError('edit: expected {label, changes}');
   }
-  if (value.label.length > 200) throw new TypeError('edit.label: expected at most 200 characters');
+  if (value.label.length > MAX_LABEL)
+    throw new TypeError(`edit.label: expected at most ${MAX_LABEL} characters`);
   if (value.changes.length > MAX_CHANGES)
     throw new TypeError(`edit.changes: expected at most ${MAX_CHANGES}`);
   const changes = value.changes.map((change, i): Change => {

@@ -48,7 +48,7 @@ function contact(kind: SurfaceKind, other: SurfaceKind): number {
   return CONTACT[kind]?.[other] ?? CONTACT[other]?.[kind] ?? CONTACT_ELSEWHERE;
 }
 
-/** Doubt of a sample: mean of the variances of its colours, CIELAB units squared, by area. */
+/** Doubt of a sample: the variances of a colour along L*, a* and b* added up, mean over its colours by area, CIELAB units squared. */
 function doubt(sample: Sample): number {
   return sample.colours.reduce(
     (sum, c) => sum + c.share * (c.covariance[0] + c.covariance[4] + c.covariance[8]),
@@ -92,7 +92,7 @@ export function swatchTitle(swatch: Swatch): string {
 }
 
 /** A swatch as the finish area reads it; null while it has no sample. */
-export function finishInput(swatch: Swatch): FinishInput | null {
+function finishInput(swatch: Swatch): FinishInput | null {
   const sample = leadingSample(swatch);
   if (!sample) return null;
   return {
