@@ -1,9 +1,16 @@
 import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { committedPriors, unpackPriors } from '../../src/lib/photo/prior.ts';
-import { CALIBRATION, JUDGED, calibrationOf, judge, summarise } from '../authoring/train/photo-judging.ts';
+import {
+  CALIBRATION,
+  JUDGED,
+  TEST_FOLD,
+  calibrationOf,
+  holdOut,
+  judge,
+  summarise,
+} from '../authoring/train/photo-judging.ts';
 import type { Judged, Method, Results } from '../authoring/train/photo-judging.ts';
-import { TEST_FOLD, holdOut } from '../authoring/train/photo-simulation.ts';
 
 /**
  * How true corrected colours are, on simulated photographs with cameras, lamps and surfaces that the prior under test

@@ -2,17 +2,17 @@ import { describe, expect, test } from 'vitest';
 import { deltaE2000 } from '#lib/colour/index.ts';
 import type { Lab } from '#lib/colour/index.ts';
 import { correctMany, correctedLab } from '../../src/lib/photo/corrected-colour.ts';
-import { COPY_PAPER, estimateCorrection, fitCorrection } from '../../src/lib/photo/correction.ts';
+import { COPY_PAPER, estimateCorrection, fitCorrection, mayLead } from '../../src/lib/photo/correction.ts';
 import type { ReferencePatch } from '../../src/lib/photo/correction.ts';
 import { linearOfLab } from '../../src/lib/photo/scaled-colour.ts';
 import { Random } from '../authoring/train/random.ts';
+import { holdOut } from '../authoring/train/photo-judging.ts';
 import { delivered } from '../authoring/train/photo-learning.ts';
 import {
   LEARNING,
   SURFACES,
   Simulation,
   TARGET,
-  holdOut,
   idealRgb,
   trueLab,
 } from '../authoring/train/photo-simulation.ts';
@@ -27,7 +27,13 @@ function photograph(seed: number, exposure = 0.7) {
   });
   const develop = simulation.photograph();
   const paper = simulation.neutral('paper');
-  const paints = simulation.surfaces(12);
+  const paints = simulation
+    .surfaces(60)
+    .filter((surface) => {
+      const { L, a, b } = trueLab(surface);
+      return L > 25 && L < 75 && Math.hypot(a, b) < 45;
+    })
+    .slice(0, 12);
   const patches = (kind: ReferencePatch['kind'], surfaces: readonly Float64Array[]): ReferencePatch[] => {
     const rgb = delivered(develop, surfaces);
     return surfaces.map((surface, i) => ({
@@ -188,7 +194,7 @@ describe('the correction', () => {
 
 describe('references', () => {
   test('an overexposed reference is left out, with a note, and changes nothing', () => {
-    const { paper, paints } = photograph(2);
+    const { paper, paints } = photograph(3);
     const burnt: ReferencePatch = { ...paper, rgb: [1, 1, 0.97], clippedShare: 0.8 };
     const without = fitCorrection(paints.slice(0, 5));
     const withBurnt = fitCorrection([...paints.slice(0, 5), burnt]);
@@ -245,7 +251,7 @@ describe('references', () => {
 
   test('a lone coloured reference says what it is worth', () => {
     const { paints } = photograph(1);
-    const strong = paints.find(({ lab, rgb }) => Math.hypot(lab.a, lab.b) > 20 && Math.min(...rgb) > 0.01);
+    const strong = paints.find(({ lab, rgb }) => Math.hypot(lab.a, lab.b) > 20 && mayLead(rgb, lab));
     if (!strong) throw new Error('expected a strong colour among the paints');
     const correction = fitCorrection([strong]);
     expect(correction.kind).toBe('references');

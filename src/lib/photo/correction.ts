@@ -11,7 +11,7 @@ import {
   pictureGains,
   referenceContext,
 } from './prior.ts';
-import type { Prior, Priors } from './prior.ts';
+import type { Prior, Priors, Situation } from './prior.ts';
 import { CLIPPED_AT, carried, gainDoubt, gainEffect, linearOfLab, plainLab } from './scaled-colour.ts';
 import type { Point } from './region.ts';
 
@@ -122,8 +122,7 @@ export function fitCorrection(
     if (reason) notes.push(`${nameOf(reference, i)} was not used: ${reason}.`);
     return reason === null;
   });
-  const leader = leadingReference(references, usable);
-  if (leader === null) {
+  if (!usable.includes(true)) {
     const estimate = estimateCorrection(pixels ?? new Float32Array(0), priors);
     return {
       ...estimate,
@@ -131,33 +130,27 @@ export function fitCorrection(
       notes: [...notes, ...estimate.notes],
     };
   }
-  const lead = references[leader];
-  const truth = linearOfLab(lead.lab);
-  const gains: [number, number, number] = [
-    Math.max(truth[0], 1e-3) / lead.rgb[0],
-    Math.max(truth[1], 1e-3) / lead.rgb[1],
-    Math.max(truth[2], 1e-3) / lead.rgb[2],
-  ];
-  const neutral = Math.hypot(lead.lab.a, lead.lab.b) < NEUTRAL_CHROMA;
-  const situation = neutral ? 'neutral' : 'coloured';
+  const leader = leadingReference(references, usable);
+  const start = leader === null ? startOfPicture(references, pixels, priors) : startOf(references[leader]);
+  const { situation, gains, context } = start;
   const prior = priors[situation];
-  const context = referenceContext(situation, gains, lead.lab);
   const noise = noiseOfPhoto(prior, situation, context);
   const model = { noise, correlation: prior.correlation };
   const equations = references.flatMap((reference, i) =>
     usable[i] ? [equationOf(reference, i, i === leader, gains, model)] : [],
   );
-  const posterior = solve(prior, context, gainCovariance(lead, gains), equations);
+  const posterior = solve(prior, context, start.gainCovariance, equations);
   const reports = references.map((_, i): ReferenceReport => {
     const at = equations.findIndex((equation) => equation.reference === i);
     if (at < 0) return { used: false, disagreement: null };
     return { used: true, disagreement: posterior.disagreements[at] };
   });
   const targets = equations.filter(({ reference }) => references[reference].kind === 'target24').length;
-  notes.push(...remarks(references, equations, posterior, neutral));
+  notes.push(...remarks(references, equations, posterior, situation === 'neutral'));
   return {
     format: 1,
-    kind: targets >= 12 ? 'target' : equations.length === 1 && neutral ? 'white' : 'references',
+    kind:
+      targets >= 12 ? 'target' : equations.length === 1 && situation === 'neutral' ? 'white' : 'references',
     gains,
     gainShift: posterior.gainShift,
     coefficients: posterior.coefficients,
@@ -178,7 +171,7 @@ export function fitCorrection(
  */
 export function estimateCorrection(pixels: Float32Array, priors: Priors = committedPriors()): Correction {
   const seen = pixels.length >= 3 ? pictureContext(pixels) : null;
-  const context = seen ?? Float64Array.from({ length: CONTEXT_COUNT.picture }, (_, i) => (i === 0 ? 1 : 0));
+  const context = seen ?? unknownPicture();
   const prior = priors.picture;
   const gains = seen ? pictureGains(context, priors.pictureGains) : ([1, 1, 1] as const);
   const notes = [
@@ -240,21 +233,64 @@ function unusable(reference: ReferencePatch): string | null {
   return null;
 }
 
-/** The lightest, least coloured usable reference. */
+/**
+ * The lightest, least coloured usable reference; `null` when none has enough of every channel for gains of its own.
+ */
 function leadingReference(references: readonly ReferencePatch[], usable: readonly boolean[]): number | null {
   let best: number | null = null;
   let bestScore = -Infinity;
   references.forEach((reference, i) => {
-    if (!usable[i] || Math.min(...reference.rgb) < 1e-3) return;
+    if (!usable[i] || !mayLead(reference.rgb, reference.lab)) return;
     const { L, a, b } = reference.lab;
     const chroma = Math.hypot(a, b);
-    const score = L - 1.5 * chroma - (chroma < NEUTRAL_CHROMA ? 0 : 100);
+    // A black is neutral, but too dark to tell the light by.
+    const score = L - 1.5 * chroma + (chroma < NEUTRAL_CHROMA && L > 30 ? 100 : 0);
     if (score > bestScore) {
       bestScore = score;
       best = i;
     }
   });
   return best;
+}
+
+/** Whether gains may be set on a colour: enough in every channel, in truth and in the photo. */
+export function mayLead(rgb: ArrayLike<number>, lab: Lab): boolean {
+  const truth = linearOfLab(lab);
+  return Math.min(...truth) >= 0.015 && Math.min(rgb[0], rgb[1], rgb[2]) >= 0.004;
+}
+
+/** Where the correction starts from before the references narrow it. */
+interface Start {
+  readonly situation: Situation;
+  readonly gains: readonly [number, number, number];
+  readonly context: Float64Array;
+  /** Covariance of the ln gains. */
+  readonly gainCovariance: Float64Array;
+}
+
+function startOf(lead: ReferencePatch): Start {
+  const [r, g, b] = linearOfLab(lead.lab);
+  const gains = [r / lead.rgb[0], g / lead.rgb[1], b / lead.rgb[2]] as const;
+  const situation = Math.hypot(lead.lab.a, lead.lab.b) < NEUTRAL_CHROMA ? 'neutral' : 'coloured';
+  const context = referenceContext(situation, gains, lead.lab);
+  return { situation, gains, context, gainCovariance: gainCovariance(lead, gains) };
+}
+
+/** The picture's own statistics, or the references' where nothing else of the picture is known. */
+function startOfPicture(
+  references: readonly ReferencePatch[],
+  pixels: Float32Array | undefined,
+  priors: Priors,
+): Start {
+  const seen = pixels ?? Float32Array.from(references.flatMap(({ rgb }) => [...rgb]));
+  const context = (seen.length >= 3 ? pictureContext(seen) : null) ?? unknownPicture();
+  const gains = pictureGains(context, priors.pictureGains);
+  return { situation: 'picture', gains, context, gainCovariance: new Float64Array(9) };
+}
+
+/** Context of a picture nothing is known about. */
+function unknownPicture(): Float64Array {
+  return Float64Array.from({ length: CONTEXT_COUNT.picture }, (_, i) => (i === 0 ? 1 : 0));
 }
 
 function equationOf(

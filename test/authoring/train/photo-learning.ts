@@ -1,3 +1,4 @@
+import { mayLead } from '../../../src/lib/photo/correction.ts';
 import {
   NOISE_FEATURE_COUNT,
   PHOTO_NOISE_COUNT,
@@ -97,7 +98,7 @@ function drawLead(situation: 'neutral' | 'coloured', simulation: Simulation, dev
     const rgb = delivered(develop, [surface]);
     const lab = trueLab(surface);
     const far = Math.hypot(lab.a, lab.b) > 12;
-    return far || isClipped(rgb, 0) || Math.min(...rgb) < 1e-3 ? null : { rgb, lab };
+    return far || isClipped(rgb, 0) || !mayLead(rgb, lab) ? null : { rgb, lab };
   }
   const candidates = simulation.surfaces(1 + random.below(4));
   let best: (Lead & { score: number }) | null = null;
@@ -106,7 +107,7 @@ function drawLead(situation: 'neutral' | 'coloured', simulation: Simulation, dev
     const own = rgb.subarray(3 * i, 3 * i + 3);
     const lab = trueLab(surface);
     const score = lab.L - 1.5 * Math.hypot(lab.a, lab.b);
-    if (isClipped(own, 0) || Math.min(...own) < 1e-3 || Math.min(...linearOfLab(lab)) < 1e-3) return;
+    if (isClipped(own, 0) || !mayLead(own, lab)) return;
     if (Math.hypot(lab.a, lab.b) < 10) return;
     if (best === null || score > best.score) best = { rgb: own, lab, score };
   });
@@ -220,7 +221,8 @@ function learn(sheet: Sheet, rounds: number, report: (line: string) => void): Pa
   const contextLower = contextFactor(sheet);
   const effects = new Float64Array(photos * D);
   const correlation = new Float64Array(9);
-  noiseVariance(sheet, gamma, variance);
+  const scales = new Float64Array(photos).fill(1);
+  noiseVariance(sheet, gamma, scales, variance);
   for (let round = 0; round < rounds; round++) {
     const precision = inverseFromFactor(factor(covariance, D), D);
     const next = new Float64Array(D * D);
@@ -280,8 +282,10 @@ function learn(sheet: Sheet, rounds: number, report: (line: string) => void): Pa
     for (let i = 0; i < D * D; i++) next[i] /= photos;
     for (let i = 0; i < D; i++) next[i * D + i] += 1e-6;
     covariance = next;
-    for (let k = 0; k < 3; k++) learnNoise(sheet, squares, k, gamma.subarray(k * H, (k + 1) * H));
-    noiseVariance(sheet, gamma, variance);
+    for (let k = 0; k < 3; k++)
+      learnNoise(sheet, squares, { scales, axis: k }, gamma.subarray(k * H, (k + 1) * H));
+    photoScales(sheet, squares, variance, scales);
+    noiseVariance(sheet, gamma, scales, variance);
     report(
       `  round ${round + 1}: ln noise variance at zero ${[0, 1, 2].map((k) => gamma[k * H].toFixed(2)).join(' ')}`,
     );
@@ -340,20 +344,61 @@ function regressed(sheet: Sheet, contextLower: Float64Array, effects: Float64Arr
   return mean;
 }
 
-function noiseVariance(sheet: Sheet, gamma: Float64Array, variance: Float64Array): void {
+/** How many equations the learned noise weighs in the scale of one photo's noise. */
+const SCALE_WEIGHT = 15;
+
+/**
+ * How much larger the noise of each photo is than learned: the mean of an inverse-gamma posterior. Some lamps and
+ * cameras are far from any smooth correction; without a scale of their own a few of them would set the noise of all.
+ */
+function photoScales(
+  sheet: Sheet,
+  squares: Float64Array,
+  variance: Float64Array,
+  scales: Float64Array,
+): void {
+  const { photos, rows, weight } = sheet;
+  for (let p = 0; p < photos; p++) {
+    let misfit = 0;
+    let count = 0;
+    for (let s = 0; s < SURFACES_SEEN; s++) {
+      const row = p * rows + s;
+      if (weight[row] === 0) continue;
+      for (let k = 0; k < 3; k++) misfit += (squares[3 * row + k] / variance[3 * row + k]) * scales[p];
+      count += 3;
+    }
+    scales[p] = (SCALE_WEIGHT + misfit) / (SCALE_WEIGHT + count);
+  }
+}
+
+function noiseVariance(
+  sheet: Sheet,
+  gamma: Float64Array,
+  scales: Float64Array,
+  variance: Float64Array,
+): void {
   const { noise, rows, leading } = sheet;
   for (let row = 0; row < variance.length / 3; row++) {
     for (let k = 0; k < 3; k++) {
       let sum = 0;
       for (let i = 0; i < H; i++) sum += noise[row * H + i] * gamma[k * H + i];
       const lead = leading && row % rows === rows - 1;
-      variance[3 * row + k] = lead ? LEADING_DEVIATION ** 2 : Math.exp(Math.min(Math.max(sum, -8), 8));
+      const own = Math.exp(Math.min(Math.max(sum, -8), 8)) * scales[Math.floor(row / rows)];
+      variance[3 * row + k] = lead ? LEADING_DEVIATION ** 2 : own;
     }
   }
 }
 
+/** Squared noise over its variance beyond which a surface counts no further. */
+const FAR_OFF = 16;
+
 /** Gamma regression with logarithmic link of the squared noise of one axis on the noise features, a few Newton steps. */
-function learnNoise(sheet: Sheet, squares: Float64Array, axis: number, gamma: Float64Array): void {
+function learnNoise(
+  sheet: Sheet,
+  squares: Float64Array,
+  own: { scales: Float64Array; axis: number },
+  gamma: Float64Array,
+): void {
   const { noise, weight, rows, leading } = sheet;
   for (let step = 0; step < 6; step++) {
     const gradient = new Float64Array(H);
@@ -362,7 +407,9 @@ function learnNoise(sheet: Sheet, squares: Float64Array, axis: number, gamma: Fl
       if (weight[row] === 0 || (leading && row % rows === rows - 1)) continue;
       let sum = 0;
       for (let k = 0; k < H; k++) sum += noise[row * H + k] * gamma[k];
-      const off = squares[3 * row + axis] / Math.exp(sum) - 1;
+      // Single surfaces far off count as this far: a robust mean.
+      const scale = own.scales[Math.floor(row / rows)];
+      const off = Math.min(squares[3 * row + own.axis] / scale / Math.exp(sum), FAR_OFF) - 1;
       for (let i = 0; i < H; i++) {
         gradient[i] += noise[row * H + i] * off;
         for (let j = 0; j < H; j++) hessian[i * H + j] += noise[row * H + i] * noise[row * H + j];

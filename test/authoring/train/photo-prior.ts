@@ -16,16 +16,17 @@ import { unpackPriors } from '../../../src/lib/photo/prior.ts';
 import {
   CALIBRATION,
   JUDGED,
-  calibrationOf,
   METHODS,
+  TEST_FOLD,
+  calibrationOf,
+  holdOut,
   judge,
   summarise,
   summaryLine,
 } from './photo-judging.ts';
-import type { Judged, Method } from './photo-judging.ts';
+import type { HoldOut, Judged, Method } from './photo-judging.ts';
 import { learnPriors } from './photo-learning.ts';
-import { CAMERAS, LEARNING, SURFACES, TEST_FOLD, holdOut } from './photo-simulation.ts';
-import type { HoldOut } from './photo-simulation.ts';
+import { CAMERAS, LEARNING, SURFACES } from './photo-simulation.ts';
 
 const option = (name: string, fallback: number): number => {
   const found = process.argv.find((argument) => argument.startsWith(`--${name}=`));
@@ -111,8 +112,8 @@ function judgeHeldOut(): void {
     for (const method of METHODS)
       console.log(`  ${summaryLine(method, summarise(results[method], calibrationOf(method)))}`);
   }
-  for (const f of [0.4, 0.5, 0.6, 0.7, 0.8, 1, 1.2]) {
-    for (const n of [0.7, 0.85, 1, 1.15]) {
+  for (const f of [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.2]) {
+    for (const n of [0.85, 1, 1.15, 1.3, 1.5]) {
       const line = (['nothing', 'white', 'paints', 'five', 'target'] as const).map((method) => {
         const parts = [...all.values()].map((results) =>
           summarise(results[method], { function: f, noise: n }),
