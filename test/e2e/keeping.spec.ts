@@ -33,6 +33,19 @@ test('what is done while the studio does not answer is kept and sent later', asy
   await expect(page.getByLabel('Name of the surface')).toHaveValue('Plank floor');
 });
 
+test('a browser whose store is full still saves', async ({ page }) => {
+  await page.addInitScript(() => {
+    Storage.prototype.setItem = () => {
+      throw new DOMException('full', 'QuotaExceededError');
+    };
+  });
+  await newJob(page, 'Full');
+  await addSurface(page, 'walls');
+  await saved(page);
+  await page.reload();
+  await expect(page.getByLabel('Name of the surface')).toHaveValue('Walls');
+});
+
 test('two tabs: different things merge, the same thing collides and is said', async ({ page, context }) => {
   await newJob(page, 'Shared');
   await addSurface(page, 'walls');
