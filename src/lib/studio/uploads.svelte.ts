@@ -42,7 +42,7 @@ export class Upload {
       const readLines = () => {
         const end = request.responseText.lastIndexOf('\n') + 1;
         for (const line of request.responseText.slice(read, end).split('\n')) {
-          if (line.trim()) taken = this.#hear(JSON.parse(line)) ?? taken;
+          if (line.trim()) taken = this.#hear(parsed(line)) ?? taken;
         }
         read = end;
       };
@@ -76,7 +76,7 @@ export class Upload {
     this.#request.abort();
   }
 
-  #hear(line: { stage?: string; share?: number; done?: TakenIn; error?: string }): TakenIn | null {
+  #hear(line: Line): TakenIn | null {
     if (line.error) this.#refuse(line.error);
     if (line.stage) {
       this.words = line.stage;
@@ -93,6 +93,22 @@ export class Upload {
     this.state = 'refused';
     this.words = words;
     return null;
+  }
+}
+
+interface Line {
+  stage?: string;
+  share?: number;
+  done?: TakenIn;
+  error?: string;
+}
+
+/** A line of the answer; one that cannot be read ends the upload like a refusal. */
+function parsed(line: string): Line {
+  try {
+    return JSON.parse(line) as Line;
+  } catch {
+    return { error: 'The answer could not be read. Nothing was stored; send it again.' };
   }
 }
 
