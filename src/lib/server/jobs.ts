@@ -263,8 +263,10 @@ function attempt(
   try {
     for (const edit of edits) {
       const met = collisions(next, edit);
-      if (met.length > 0) found.push(...met);
-      else next = applyEdit(next, edit);
+      // In the very version it was made for, a path that leads nowhere is a mistake, and applying it says which.
+      if (met.length === 0) next = applyEdit(next, edit);
+      else if (!changedMeanwhile) applyEdit(next, edit);
+      found.push(...met);
     }
     if (found.length === 0) return { job: parseJob(next) };
   } catch (error) {
