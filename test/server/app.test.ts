@@ -166,7 +166,8 @@ describe('jobs over HTTP', () => {
       });
       expect(answer.status, `${target} ${body.slice(0, 20)}`).toBeGreaterThanOrEqual(400);
       expect(answer.status).toBeLessThan(500);
-      expect(answer.json().error).toBeTruthy();
+      // A sentence, not a code.
+      expect(answer.json().error).toMatch(/^\S+ .* \S+[.\w]$/);
     }
   });
 

@@ -14,16 +14,16 @@ export const SIZES: readonly { readonly below: number; readonly words: string }[
 ];
 
 /** A component smaller than this is left out. Common practice, no published source. */
-export const UNSAID = 0.4;
+const UNSAID = 0.4;
 
 /** A component smaller than this share of the largest one is left out too: people name what they see first. */
-export const OVERSHADOWED = 0.2;
+const OVERSHADOWED = 0.2;
 
 /**
  * Below this C* of the paler of the two a hue angle says little: what has changed is named by its direction in the
  * a*b* plane instead of as chroma and hue. Common practice, no published source.
  */
-export const HUELESS_CHROMA = 6;
+const HUELESS_CHROMA = 6;
 
 /**
  * Unique hues, degrees. Source: CIE 248:2022, table of unique hue data for hue quadrature (CAM16 hue angles; those of
@@ -40,7 +40,7 @@ const UNIQUE_HUES = [
 const OWN_HUE = 15;
 
 /** What a difference of a size means to someone who holds two chips side by side, by upper limit of CIEDE2000. */
-export const DIFFERENCE_MEANINGS: readonly { readonly below: number; readonly words: string }[] = [
+const DIFFERENCE_MEANINGS: readonly { readonly below: number; readonly words: string }[] = [
   { below: 0.5, words: 'the same to the eye, even edge to edge' },
   { below: 1, words: 'the same to most people; a trained eye may see it edge to edge' },
   { below: 2, words: 'just visible when the chips touch, gone when they lie apart' },

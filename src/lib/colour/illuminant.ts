@@ -84,7 +84,7 @@ export function blackBody(kelvin: number): Spectrum {
 }
 
 /** Spectral exitance of a black body at a wavelength (nm) over that at 560 nm. */
-export function planckRatio(wavelength: number, kelvin: number): number {
+function planckRatio(wavelength: number, kelvin: number): number {
   return (560 / wavelength) ** 5 * (Math.expm1(C2 / (560 * kelvin)) / Math.expm1(C2 / (wavelength * kelvin)));
 }
 

@@ -19,7 +19,6 @@
  * Out of scope: fluorescence, gloss and other goniometry, spectral uncertainty.
  */
 export {
-  IDENTITY,
   cholesky,
   determinant,
   diagonal,

@@ -6,9 +6,6 @@ export type Matrix3 = readonly number[];
 /** Three numbers in the order of the matrix rows they meet. */
 export type Vector3 = readonly [number, number, number];
 
-/** The 3x3 identity. */
-export const IDENTITY: Matrix3 = [1, 0, 0, 0, 1, 0, 0, 0, 1];
-
 /** A 3x3 matrix with the given diagonal and zeros elsewhere. */
 export function diagonal(d0: number, d1: number, d2: number): Matrix3 {
   return [d0, 0, 0, 0, d1, 0, 0, 0, d2];

@@ -241,7 +241,7 @@ export function labToMunsell(lab: Lab): string | null {
 }
 
 /** Writes a point as a notation, to one decimal. */
-export function formatMunsell(point: MunsellPoint): string {
+function formatMunsell(point: MunsellPoint): string {
   const tenths = (v: number): number => Math.round(v * 10) / 10;
   const value = tenths(point.value);
   const chroma = tenths(point.chroma);

@@ -34,15 +34,15 @@ export interface PackedPrior {
 export const PACKED_SCALE = { mean: 1e3, components: 1e4, scores: 1e2 } as const;
 
 /** Share of the covariance given to the smooth kernel; 10-30 % hardly differ in cross-validation. */
-export const KERNEL_SHARE = 0.2;
+const KERNEL_SHARE = 0.2;
 
 /** Lengths of the two halves of the kernel, nm: broad slopes and narrower absorption edges. */
-export const KERNEL_LENGTHS = [40, 12] as const;
+const KERNEL_LENGTHS = [40, 12] as const;
 
 /**
  * Squared-exponential covariance over the grid, 81 x 81: the mean of one kernel for each length, times `variance`.
  */
-export function smoothKernel(variance: number, lengths: readonly number[]): Float64Array {
+function smoothKernel(variance: number, lengths: readonly number[]): Float64Array {
   const n = GRID.count;
   const kernel = new Float64Array(n * n);
   for (let i = 0; i < n; i++) {

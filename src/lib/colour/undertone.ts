@@ -35,7 +35,7 @@ export const UNDERTONE_LIMITS = { none: 1, slight: 3.5, clear: 8 } as const;
  * Hue of the undertone by CIELAB hue angle in degrees, upper limits; the circle closes with pink. Common practice, no
  * published source: the limits lie about halfway between the hues that the words name first.
  */
-export const UNDERTONE_HUES: readonly { readonly to: number; readonly hue: UndertoneHue }[] = [
+const UNDERTONE_HUES: readonly { readonly to: number; readonly hue: UndertoneHue }[] = [
   { to: 8, hue: 'pink' },
   { to: 42, hue: 'red' },
   { to: 74, hue: 'orange' },
@@ -48,7 +48,7 @@ export const UNDERTONE_HUES: readonly { readonly to: number; readonly hue: Under
 ];
 
 /** A red at least this light is called pink. Common practice, no published source. */
-export const PINK_LIGHTNESS = 65;
+const PINK_LIGHTNESS = 65;
 
 /**
  * Undertone of a near-neutral (CIELAB, D65, 10 degrees): which hue it leans to and how strongly.

@@ -7,7 +7,7 @@ import { coverage, type Point, type Region } from './region.ts';
  * How the light changes across a photo of a board, seen on the bare material between the painted patches: logarithm of
  * linear red, green and blue as a quadratic of place. Plain JSON.
  */
-export interface LightField {
+interface LightField {
   readonly width: number;
   readonly height: number;
   /** Per channel: 1, x, y, x², xy, y² with x, y from -1 to 1 across the picture's long side. */
@@ -41,10 +41,7 @@ const MARGIN = 0.04;
  * Null where there is not enough of it or it is not of one material (less than `LEAST_SHARE` follows a smooth change).
  * Robust fit by iteratively reweighted least squares with Tukey's biweight (Beaton and Tukey 1974, Technometrics 16).
  */
-export function lightFieldOf(
-  image: Image8,
-  patches: readonly { readonly region: Region }[],
-): LightField | null {
+function lightFieldOf(image: Image8, patches: readonly { readonly region: Region }[]): LightField | null {
   if (patches.length < 2) return null;
   const linear = shrink(image, WORKING);
   const scale = linear.width / image.width;

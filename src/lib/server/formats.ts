@@ -129,7 +129,7 @@ function gifFrames(bytes: Uint8Array): number {
 }
 
 /** The data of a PNG chunk that stands before the pixels, or null. */
-export function pngChunk(bytes: Uint8Array, name: string): Uint8Array | null {
+function pngChunk(bytes: Uint8Array, name: string): Uint8Array | null {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   for (let at = 8; at + 12 <= bytes.length;) {
     const length = view.getUint32(at);
