@@ -147,6 +147,8 @@ test('every page of the sample job is accessible and fits a phone and a desktop'
       await expect(page.locator('h1').first()).toBeVisible();
       await page.waitForLoadState('networkidle');
       if (path === '/shortlist') await expect(page.getByRole('button', { name: 'Choose it' })).toBeVisible();
+      // What is folded away counts too.
+      await page.evaluate(() => document.querySelectorAll('details').forEach((fold) => (fold.open = true)));
       await fitsWidth(page);
       await accessible(page);
     }
