@@ -186,16 +186,17 @@ describe('many, and broken off', () => {
       const tasks = decoders();
       seen.most = Math.max(seen.most, tasks.length);
       for (const pid of tasks) {
-        const status = readStatus(pid);
+        const status = readProc(`${pid}/status`);
         const peak = Number(/VmHWM:\s+(\d+) kB/.exec(status)?.[1] ?? 0) / 1000;
         seen.memory = Math.max(seen.memory, peak);
       }
     }, 15);
   }
 
-  const readStatus = (pid: number) => {
+  /** A file of the process table, or nothing when what it was about has ended. */
+  const readProc = (name: string) => {
     try {
-      return fs.readFileSync(`/proc/${pid}/status`, 'utf8');
+      return fs.readFileSync(`/proc/${name}`, 'utf8');
     } catch {
       return '';
     }
@@ -204,20 +205,13 @@ describe('many, and broken off', () => {
   function decoders(): number[] {
     const tasks = fs.readdirSync('/proc/self/task');
     const children = tasks.flatMap((task) => readChildren(task));
-    return children.filter((pid) => readCommand(pid).includes('intake-process'));
+    return children.filter((pid) => readProc(`${pid}/cmdline`).includes('intake-process'));
   }
 
   const readChildren = (task: string) => {
-    const text = fs.readFileSync(`/proc/self/task/${task}/children`, 'utf8').trim();
+    // A thread can end between being listed and being read.
+    const text = readProc(`self/task/${task}/children`).trim();
     return text ? text.split(' ').map(Number) : [];
-  };
-
-  const readCommand = (pid: number) => {
-    try {
-      return fs.readFileSync(`/proc/${pid}/cmdline`, 'utf8');
-    } catch {
-      return '';
-    }
   };
 
   /** A picture full of detail, made of one tile of fixed noise. */
