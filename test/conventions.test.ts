@@ -9,22 +9,23 @@ const ROOT = path.resolve(import.meta.dirname, '..');
 const AREAS: Record<string, { areas: string[]; packages: RegExp }> = {
   colour: { areas: [], packages: /^culori$/ },
   photo: { areas: ['colour'], packages: /^$/ },
+  light: { areas: ['colour'], packages: /^astronomy-engine$/ },
   finish: { areas: ['colour'], packages: /^$/ },
-  job: { areas: ['colour', 'finish'], packages: /^zod$/ },
+  job: { areas: ['colour', 'light', 'finish'], packages: /^zod$/ },
   studio: {
-    areas: ['colour', 'photo', 'finish', 'job'],
+    areas: ['colour', 'photo', 'light', 'finish', 'job'],
     packages: /^(svelte(\/.*)?|\$app\/.*|comlink|@sveltejs\/kit|@fontsource-variable\/.*)$/,
   },
   server: {
-    areas: ['colour', 'photo', 'finish', 'job'],
+    areas: ['colour', 'photo', 'light', 'finish', 'job'],
     packages: /^(node:.*|@sveltejs\/kit|flydrive(\/.*)?|kysely(\/.*)?|libheif-js\/.*|sharp)$/,
   },
   routes: {
-    areas: ['colour', 'photo', 'finish', 'job', 'studio', 'server'],
+    areas: ['colour', 'photo', 'light', 'finish', 'job', 'studio', 'server'],
     packages: /^(node:.*|svelte(\/.*)?|\$app\/.*|@sveltejs\/kit(\/.*)?|@fontsource-variable\/.*)$/,
   },
 };
-const PURE = ['colour', 'photo', 'finish', 'job'];
+const PURE = ['colour', 'photo', 'light', 'finish', 'job'];
 const MOST_LINES = 450;
 
 interface Source {

@@ -1,0 +1,17 @@
+/**
+ * The light of a room through its day: numbers in, numbers out. No I/O, clock, randomness, DOM or Node.
+ *
+ * Conventions
+ * - Angles in degrees: altitude above the horizon, azimuth clockwise from north, latitude north, longitude east.
+ * - Hours are clock time of the place, 0-24, by its IANA time zone or a fixed offset; a date is `YYYY-MM-DD` there.
+ * - Illuminance in lx, luminance in cd/m2, areas in m2. Spectra are relative, on the grid of the colour area.
+ * - No light is spectrum `null` with illuminance 0, never a spectrum of zeros.
+ * - A caller's mistake throws RangeError or TypeError; a fair question without an answer gives null; never NaN.
+ *
+ * Deliberate simplifications
+ * - A free horizon, level ground of reflectance 0.2, and air of one kind for each sky.
+ * - A room is one mean illuminance (Sumpner), the same on all its surfaces; a patch of sun is spread over them.
+ * - What lamps do not say of themselves is chosen and said to be a guess.
+ *
+ * Out of scope: obstructions and other buildings, blinds, moonlight, glare, the lux of a point on a table.
+ */
