@@ -9,7 +9,7 @@ const ROOT = path.resolve(import.meta.dirname, '..');
 const AREAS: Record<string, { areas: string[]; packages: RegExp }> = {
   colour: { areas: [], packages: /^culori$/ },
   photo: { areas: ['colour'], packages: /^$/ },
-  light: { areas: ['colour'], packages: /^astronomy-engine$/ },
+  light: { areas: ['colour'], packages: /^suncalc$/ },
   finish: { areas: ['colour'], packages: /^$/ },
   job: { areas: ['colour', 'light', 'finish'], packages: /^zod$/ },
   studio: {
