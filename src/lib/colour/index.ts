@@ -97,12 +97,31 @@ export {
   xyzToCam16,
 } from './cam16.ts';
 export type { Cam16, Cam16Ucs, Surround, ViewingConditions, ViewingPlace } from './cam16.ts';
+export {
+  REFERENCE_ILLUMINANCE,
+  appearanceInRoom,
+  appearancesInRoom,
+  brightnessRatio,
+  roomView,
+} from './appearance.ts';
+export type { RoomLight, RoomView } from './appearance.ts';
+export { closedRoom } from './interreflection.ts';
+export type { ClosedRoom, RoomSurface, SurfaceInRoom } from './interreflection.ts';
+export { metamerismIndexFromXyz, specialMetamerismIndex } from './metamerism.ts';
+export type { IlluminantChange, MetamerismFormula, UnderBoth } from './metamerism.ts';
 export { cctOhno2014, cctToXy } from './temperature.ts';
 export type { ColourTemperature } from './temperature.ts';
 export { colourRenderingIndex } from './rendering.ts';
 export type { ColourRendering } from './rendering.ts';
-export { nearestReflectance, recoveredLook, reflectanceFromLab, reflectanceFromXyz } from './recovery.ts';
-export type { Recovered, RecoveredLook } from './reflectance-solver.ts';
+export {
+  nearestReflectance,
+  plausibleReflectance,
+  recoveredLook,
+  reflectanceFromLab,
+  reflectanceFromXyz,
+} from './recovery.ts';
+export type { PlausibleReflectance, RecoveredLook } from './reflectance-doubt.ts';
+export type { Recovered } from './reflectance-solver.ts';
 export { labToMunsell, munsellToLab, munsellValueToY, yToMunsellValue } from './munsell.ts';
 export { colourName } from './names.ts';
 export { NEAR_NEUTRAL_CHROMA, UNDERTONE_LIMITS, undertone } from './undertone.ts';
