@@ -31,6 +31,8 @@ export type { Reference } from './reference.ts';
 export { LIGHT_DEVIATION, evened } from './light-field.ts';
 export type { Evened, Scene } from './light-field.ts';
 export { correctImage } from './display.ts';
+export { relight, relightTable } from './relight.ts';
+export type { RelightTable } from './relight.ts';
 export { measureRegion } from './measure.ts';
 export type { Measurement } from './measure.ts';
 export { TARGET24, readTarget24, targetRegions } from './target.ts';
