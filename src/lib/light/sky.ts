@@ -1,3 +1,5 @@
+import { HORIZON_REFRACTION } from './sun.ts';
+
 /** What is overhead. */
 export type Sky = 'clear' | 'partly cloudy' | 'overcast';
 
@@ -43,9 +45,6 @@ const TWILIGHT = [
   { altitude: -6, illuminance: 2.65 },
   { altitude: -12, illuminance: 0.008 },
 ] as const;
-
-/** What refraction adds to altitudes at the horizon, degrees, as `sunPosition` does. */
-const HORIZON_REFRACTION = 0.484;
 
 const RADIAN = Math.PI / 180;
 const sine = (degrees: number) => Math.sin(degrees * RADIAN);

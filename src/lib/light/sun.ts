@@ -1,4 +1,4 @@
-import { getPosition, getTimes } from 'suncalc';
+import { getPosition } from 'suncalc';
 import { clockToInstant, instantToClock } from './clock.ts';
 
 /** Where a room is. */
@@ -28,7 +28,14 @@ export interface SunTimes {
   readonly highest: number;
 }
 
-const DAY = 86_400_000;
+/** Raised by refraction at the horizon and below it, degrees, as the library does. */
+export const HORIZON_REFRACTION = 0.484;
+
+/** Apparent altitude of the centre at sunrise and sunset: geometric -0.833 degrees, the almanacs' 34' and 16'. */
+const ON_HORIZON = -0.833 + HORIZON_REFRACTION;
+
+/** The sun cannot both rise and set between two looks at it, ms; shorter days near the polar circle may be missed. */
+const LOOK = 5 * 60_000;
 
 /**
  * Where the sun stands over a place at a clock hour of a date.
@@ -45,32 +52,43 @@ export function sunPosition(place: Place, date: string, hour: number): SunPositi
 
 /**
  * When the sun rises and sets at a place on a calendar date, and how high it comes.
- * The upper limb on a free horizon, 34' of refraction (altitude of the centre -0.833 degrees).
- * Both null when it stays up or down all day. Near the polar circles the sun can set twice on one date: the first
- * sunset is given then.
+ * The upper limb on a free horizon, 34' of refraction (altitude of the centre -0.833 degrees). Both null when it stays up
+ * or down all day. Near the polar circles it can rise or set twice on one date: the first time is given then.
+ * Found on the course of `sunPosition` between the midnights of the date: the library's own times belong to one solar day,
+ * and where the sun grazes the horizon it has been seen 13 degrees off it at such a time (76.5 degrees north, 19 August).
  * @throws RangeError as `sunPosition` does.
- * Source: Meeus, Astronomical Algorithms, chapter 15, through the library suncalc.
  */
 export function sunTimes(place: Place, date: string): SunTimes {
   checkPlace(place);
-  const noon = clockToInstant(place.timeZone, date, 12);
-  const hourOf = (event: Date | null) => event && instantToClock(place.timeZone, date, event.getTime());
+  const { timeZone } = place;
+  const end = clockToInstant(timeZone, date, 24);
+  const above = (instant: number) => positionAt(place, instant).altitude - ON_HORIZON;
   let rise: number | null = null;
   let set: number | null = null;
-  let highest = Math.max(
-    positionAt(place, noon - DAY / 2).altitude,
-    positionAt(place, noon + DAY / 2).altitude,
-  );
-  // The library counts days by the sun; three of them cover a calendar date of any zone.
-  for (const day of [-1, 0, 1]) {
-    const events = getTimes(new Date(noon + day * DAY), place.latitude, place.longitude);
-    rise ??= hourOf(events.sunrise);
-    set ??= hourOf(events.sunset);
-    if (hourOf(events.solarNoon) !== null) {
-      highest = Math.max(highest, positionAt(place, events.solarNoon.getTime()).altitude);
-    }
+  let last = clockToInstant(timeZone, date, 0);
+  let before = above(last);
+  let top = { instant: last, altitude: before };
+  while (last < end) {
+    const next = Math.min(end, last + LOOK);
+    const now = above(next);
+    if (before < 0 && now >= 0) rise ??= instantToClock(timeZone, date, crossing(above, last, next));
+    if (before >= 0 && now < 0) set ??= instantToClock(timeZone, date, crossing(above, last, next));
+    if (now > top.altitude) top = { instant: next, altitude: now };
+    last = next;
+    before = now;
   }
-  return { rise, set, highest };
+  return { rise, set, highest: top.altitude + ON_HORIZON };
+}
+
+/** Where a course changes its sign between two instants, to a millisecond. */
+function crossing(course: (instant: number) => number, from: number, to: number): number {
+  const rising = course(to) >= 0;
+  while (to - from > 1) {
+    const middle = (from + to) / 2;
+    if (course(middle) >= 0 === rising) to = middle;
+    else from = middle;
+  }
+  return to;
 }
 
 function positionAt(place: Place, instant: number): SunPosition {
