@@ -4,29 +4,43 @@ import type { Lab } from './lab.ts';
 import { OBSERVER_10 } from './observer.ts';
 import type { Observer } from './observer.ts';
 import { realSurfaces } from './reflectance-prior.ts';
+import { reflectanceDoubt } from './reflectance-doubt.ts';
+import type { PlausibleReflectance, RecoveredLook, ReflectanceDoubt } from './reflectance-doubt.ts';
 import { EXACT, reflectanceSolver } from './reflectance-solver.ts';
-import type { Recovered, RecoveredLook, ReflectanceSolver } from './reflectance-solver.ts';
+import type { Recovered, ReflectanceSolver } from './reflectance-solver.ts';
 import type { Spectrum } from './spectrum.ts';
 import { WHITE_D65_10 } from './tristimulus.ts';
 import type { Sight, XYZ } from './tristimulus.ts';
 
-const D65 = illuminant('D65');
+const DAYLIGHT: Sight = { illuminant: illuminant('D65'), observer: OBSERVER_10 };
+
+/** What is kept for a sight: its solver and, once it has been asked for, the doubt of that. */
+interface Known {
+  readonly solver: ReflectanceSolver;
+  doubt: ReflectanceDoubt | null;
+}
 
 /** One solver for each illuminant array and observer that was asked for; forgotten with them. */
-const solvers = new WeakMap<Spectrum, WeakMap<Observer, ReflectanceSolver>>();
+const solvers = new WeakMap<Spectrum, WeakMap<Observer, Known>>();
 
-function solverFor(sight: Sight): ReflectanceSolver {
+function knownFor(sight: Sight): Known {
   let byObserver = solvers.get(sight.illuminant);
   if (byObserver === undefined) {
     byObserver = new WeakMap();
     solvers.set(sight.illuminant, byObserver);
   }
-  let solver = byObserver.get(sight.observer);
-  if (solver === undefined) {
-    solver = reflectanceSolver(realSurfaces(), sight);
-    byObserver.set(sight.observer, solver);
+  let known = byObserver.get(sight.observer);
+  if (known === undefined) {
+    known = { solver: reflectanceSolver(realSurfaces(), sight), doubt: null };
+    byObserver.set(sight.observer, known);
   }
-  return solver;
+  return known;
+}
+
+function doubtFor(sight: Sight): ReflectanceDoubt {
+  const known = knownFor(sight);
+  known.doubt ??= reflectanceDoubt(known.solver);
+  return known.doubt;
 }
 
 /**
@@ -38,7 +52,7 @@ function solverFor(sight: Sight): ReflectanceSolver {
  * Source: own method, described at `reflectanceSolver`; measured by test/authoring/train/recovery.ts.
  */
 export function reflectanceFromXyz(xyz: XYZ, sight: Sight): Spectrum {
-  const { reflectance, deltaE } = solverFor(sight).nearest(xyz);
+  const { reflectance, deltaE } = knownFor(sight).solver.nearest(xyz);
   if (deltaE > EXACT) {
     const given = [xyz.X, xyz.Y, xyz.Z].map((v) => v.toFixed(2)).join(', ');
     throw new RangeError(
@@ -51,7 +65,7 @@ export function reflectanceFromXyz(xyz: XYZ, sight: Sight): Spectrum {
 
 /** `reflectanceFromXyz` for a CIELAB of D65 and the 10 degree observer. */
 export function reflectanceFromLab(lab: Lab): Spectrum {
-  return reflectanceFromXyz(labToXyz(lab, WHITE_D65_10), { illuminant: D65, observer: OBSERVER_10 });
+  return reflectanceFromXyz(labToXyz(lab, WHITE_D65_10), DAYLIGHT);
 }
 
 /**
@@ -60,16 +74,30 @@ export function reflectanceFromLab(lab: Lab): Spectrum {
  * `deltaE` says how far that was. Throws RangeError only for numbers that are not finite.
  */
 export function nearestReflectance(xyz: XYZ, sight: Sight): Recovered {
-  return solverFor(sight).nearest(xyz);
+  return knownFor(sight).solver.nearest(xyz);
+}
+
+/**
+ * What is not known about the reflectance of a colour (CIELAB, D65, 10 degrees): the most plausible one, and 12 directions
+ * in which it may be otherwise. reflectance + sum of z_k directions[k], z independent standard normal, are the plausible
+ * reflectances, all of that colour to first order. Statements about lamps that are linear in the reflectance (a look under
+ * one, a movement between two, a difference between finishes) are therefore linear in one z for each finish.
+ * Far out (z of 3) a sum may leave [0, 1] or the colour by some tenths: it is a spread, not a reflectance to paint with.
+ * Calibrated by cross-validation: of held-out surfaces under eight lamps the 95 % region holds about 95 %, of every class
+ * of colour. Colours outside the object-colour solid are treated as in `nearestReflectance`.
+ * Source: own method, described at `reflectanceDoubt`; measured by test/authoring/train/recovery.ts.
+ */
+export function plausibleReflectance(lab: Lab): PlausibleReflectance {
+  return doubtFor(DAYLIGHT).plausible(labToXyz(lab, WHITE_D65_10));
 }
 
 /**
  * What a surface known only by its tristimulus values is expected to look like under another illuminant, with the
  * spread that many different reflectances of the same colour leave.
  * Lab is against D65 for the sight's observer after complete CAT16 adaptation from the other light.
- * Covariance: the posterior of the logit reflectance, linearised and scaled by cross-validation.
+ * The covariance is that of the looks of `plausibleReflectance`, and a rounding of 0.1 on each axis.
  * Colours outside the object-colour solid are treated as in `nearestReflectance`.
  */
 export function recoveredLook(xyz: XYZ, sight: Sight, under: Spectrum): RecoveredLook {
-  return solverFor(sight).look(xyz, under);
+  return doubtFor(sight).look(xyz, under);
 }

@@ -70,6 +70,27 @@ export function unpackPrior(packed: PackedPrior): ReflectancePrior {
   };
 }
 
+/**
+ * How much each known curve counts for a colour, written to `weights`, which then add up to 1: `share` goes to the near ones,
+ * a Gaussian of their colour difference (CIEDE2000) with `width`, the rest to all alike. The curve `leftOut` gets none.
+ */
+export function weighCurves(
+  distances: Float32Array,
+  weights: Float64Array,
+  { width, share, leftOut }: { width: number; share: number; leftOut: number },
+): void {
+  const count = weights.length;
+  let near = 0;
+  for (let i = 0; i < count; i++) {
+    weights[i] = i === leftOut ? 0 : Math.exp(-0.5 * (distances[i] / width) ** 2);
+    near += weights[i];
+  }
+  // With no curve near (sum about 0) all count alike, with no jump in between.
+  const scale = share / (near + 1e-3);
+  const rest = (1 - scale * near) / (leftOut < 0 ? count : count - 1);
+  for (let i = 0; i < count; i++) weights[i] = i === leftOut ? 0 : weights[i] * scale + rest;
+}
+
 let unpacked: ReflectancePrior | null = null;
 
 /** The prior that `test/authoring/train/recovery.ts` derived from the named reflectances; unpacked at first use. */

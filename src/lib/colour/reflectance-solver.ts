@@ -1,10 +1,8 @@
-import { adaptCat16 } from './adaptation.ts';
 import { deltaE2000, deltaE2000Many } from './difference.ts';
-import { illuminant } from './illuminant.ts';
 import { xyzToLab } from './lab.ts';
-import type { Covariance, Lab } from './lab.ts';
-import { invert, multiply, transpose } from './matrix.ts';
+import type { Lab } from './lab.ts';
 import type { Matrix3 } from './matrix.ts';
+import { weighCurves } from './reflectance-prior.ts';
 import type { ReflectancePrior } from './reflectance-prior.ts';
 import { GRID } from './spectrum.ts';
 import type { Spectrum } from './spectrum.ts';
@@ -26,12 +24,6 @@ const LOCAL_SHARE = 0.5;
 const NEAR_BLACK = 1e-6;
 const NEAR_WHITE = 1 - 5e-5;
 
-/** Scale on the linearised posterior, from cross-validation: without it the spread is about twice too wide. */
-const SPREAD_SCALE = 0.25;
-
-/** Variance added to each axis of the spread: the rounding of any colour that is written down. */
-const SPREAD_FLOOR = 0.01;
-
 /** Reflectance that gives a colour, and how far it is from doing so. */
 export interface Recovered {
   readonly reflectance: Spectrum;
@@ -39,20 +31,14 @@ export interface Recovered {
   readonly deltaE: number;
 }
 
-/** What a surface is expected to look like under another light, and how sure that is. */
-export interface RecoveredLook {
-  /** CIELAB after complete adaptation (CAT16) from the other light to D65, same observer. */
-  readonly lab: Lab;
-  /** Spread over the plausible reflectances; the 95 % ellipsoid covers about 97 % of held-out surfaces. */
-  readonly covariance: Covariance;
-}
-
 /** Finds reflectances under one illuminant for one observer. */
 export interface ReflectanceSolver {
-  /** See `nearestReflectance` in recovery.ts. */
-  readonly nearest: (xyz: XYZ) => Recovered;
-  /** See `recoveredLook` in recovery.ts. */
-  readonly look: (xyz: XYZ, under: Spectrum) => RecoveredLook;
+  /** See `nearestReflectance` in recovery.ts. `leftOut`: a known curve that shall not count, by its number. */
+  readonly nearest: (xyz: XYZ, leftOut?: number) => Recovered;
+  readonly prior: ReflectancePrior;
+  readonly sight: Sight;
+  /** CIELAB of every curve the prior knows, against the white of the sight, stride 3. */
+  readonly known: Float32Array;
 }
 
 /**
@@ -69,7 +55,7 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
   const white = whitePoint(sight.illuminant, sight.observer);
   const whites = [white.X, white.Y, white.Z];
   const weights = tristimulusWeights(sight).map((w, i) => w / whites[Math.floor(i / N)]);
-  const curveLabs = knownLabs(prior, sight, white);
+  const known = knownLabs(prior, sight, white);
 
   const curveWeights = new Float64Array(count);
   const distances = new Float32Array(count);
@@ -85,25 +71,17 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
   const target = [0, 0, 0];
   const reached = [0, 0, 0];
 
-  /** Mean and covariance of the known curves as seen from a colour. */
-  function localise(lab: Lab): void {
+  /** Mean and covariance of the known curves, but for one left out, as seen from a colour. */
+  function localise(lab: Lab, leftOut: number): void {
     asked[0] = lab.L;
     asked[1] = lab.a;
     asked[2] = lab.b;
     m.set(prior.mean);
     if (count === 0) return;
-    deltaE2000Many(asked, curveLabs, distances);
-    let near = 0;
-    for (let i = 0; i < count; i++) {
-      curveWeights[i] = Math.exp(-0.5 * (distances[i] / LOCAL_WIDTH) ** 2);
-      near += curveWeights[i];
-    }
-    // With no curve near (sum about 0) all count alike, with no jump in between.
-    const share = LOCAL_SHARE / (near + 1e-3);
-    const rest = (1 - share * near) / count;
+    deltaE2000Many(asked, known, distances);
+    weighCurves(distances, curveWeights, { width: LOCAL_WIDTH, share: LOCAL_SHARE, leftOut });
     centre.fill(0);
     for (let i = 0; i < count; i++) {
-      curveWeights[i] = curveWeights[i] * share + rest;
       for (let k = 0; k < rank; k++) centre[k] += curveWeights[i] * scores[i * rank + k];
     }
     scatter.fill(0);
@@ -283,13 +261,13 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
     return true;
   }
 
-  function nearest(xyz: XYZ): Recovered {
+  function nearest(xyz: XYZ, leftOut = -1): Recovered {
     const wanted = [xyz.X / white.X, xyz.Y / white.Y, xyz.Z / white.Z];
     if (!wanted.every((v) => Number.isFinite(v))) {
       throw new RangeError(`Expected finite tristimulus values, got X ${xyz.X}, Y ${xyz.Y}, Z ${xyz.Z}`);
     }
     const asLab = xyzToLab(xyz, white);
-    localise(asLab);
+    localise(asLab, leftOut);
     const inRange = (v: number): number => Math.min(Math.max(v, NEAR_BLACK), NEAR_WHITE);
     const grey = inRange(wanted[1]);
     const aim = (share: number): void => {
@@ -313,38 +291,7 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
     return { reflectance, deltaE: deltaE2000(asLab, xyzToLab(found, white)) };
   }
 
-  function look(xyz: XYZ, under: Spectrum): RecoveredLook {
-    const { reflectance } = nearest(xyz);
-    const other = { illuminant: under, observer: sight.observer };
-    const from = whitePoint(under, sight.observer);
-    const to = whitePoint(illuminant('D65'), sight.observer);
-    const seen = spectrumToXyz(reflectance, other);
-    const toLab = (v: XYZ): Lab => xyzToLab(adaptCat16(v, { from, to, degree: 1 }), to);
-    const lab = toLab(seen);
-    const G = labSlopes(seen, toLab);
-    const otherWeights = tristimulusWeights(other);
-    const rows = new Float64Array(3 * N);
-    for (let i = 0; i < 3; i++) {
-      for (let j = 0; j < N; j++) {
-        const d = r[j] * (1 - r[j]);
-        for (let k = 0; k < 3; k++) rows[i * N + j] += G[i * 3 + k] * otherWeights[k * N + j] * d;
-      }
-    }
-    slopes();
-    covariances(J, CJ);
-    const crossed = products(rows, CJ);
-    const known = multiply(multiply(crossed, invert(products(J, CJ))), transpose(crossed));
-    const CR = new Float64Array(3 * N);
-    covariances(rows, CR);
-    const prior3 = products(rows, CR);
-    const covariance = prior3.map((v, i) => SPREAD_SCALE * (v - known[i]) + (i % 4 === 0 ? SPREAD_FLOOR : 0));
-    return {
-      lab,
-      covariance: covariance.map((v, i) => (v + covariance[(i % 3) * 3 + Math.floor(i / 3)]) / 2),
-    };
-  }
-
-  return { nearest, look };
+  return { nearest, prior, sight, known };
 }
 
 /** CIELAB of every curve the prior knows, stride 3. */
@@ -363,17 +310,6 @@ function knownLabs(prior: ReflectancePrior, sight: Sight, white: XYZ): Float32Ar
     labs.set([lab.L, lab.a, lab.b], i * 3);
   }
   return labs;
-}
-
-/** Derivatives of Lab by X, Y and Z, row by row, by central differences. */
-function labSlopes(at: XYZ, toLab: (xyz: XYZ) => Lab): Matrix3 {
-  const step = 1e-4;
-  const column = (dX: number, dY: number, dZ: number): number[] => {
-    const up = toLab({ X: at.X + dX, Y: at.Y + dY, Z: at.Z + dZ });
-    const down = toLab({ X: at.X - dX, Y: at.Y - dY, Z: at.Z - dZ });
-    return [up.L - down.L, up.a - down.a, up.b - down.b].map((v) => v / (2 * step));
-  };
-  return transpose([...column(step, 0, 0), ...column(0, step, 0), ...column(0, 0, step)]);
 }
 
 /** The 3 x 3 products of rows of 81. */

@@ -9,19 +9,19 @@
  */
 import { readFileSync, writeFileSync } from 'node:fs';
 import { pathToFileURL } from 'node:url';
-import { adaptCat16 } from '../../../src/lib/colour/adaptation.ts';
 import { TEST_COLOUR_SAMPLES } from '../../../src/lib/colour/data/test-colour-samples.ts';
-import { deltaE2000 } from '../../../src/lib/colour/difference.ts';
 import { illuminant } from '../../../src/lib/colour/illuminant.ts';
-import type { IlluminantName } from '../../../src/lib/colour/illuminant.ts';
-import { xyzToLab } from '../../../src/lib/colour/lab.ts';
 import type { Lab } from '../../../src/lib/colour/lab.ts';
-import { OBSERVER_10 } from '../../../src/lib/colour/observer.ts';
-import { PACKED_SCALE, unpackPrior } from '../../../src/lib/colour/reflectance-prior.ts';
+import { labToXyz } from '../../../src/lib/colour/lab.ts';
+import { reflectanceDoubt } from '../../../src/lib/colour/reflectance-doubt.ts';
+import type { ReflectanceDoubt } from '../../../src/lib/colour/reflectance-doubt.ts';
+import { PACKED_SCALE, realSurfaces, unpackPrior } from '../../../src/lib/colour/reflectance-prior.ts';
 import type { PackedPrior, ReflectancePrior } from '../../../src/lib/colour/reflectance-prior.ts';
 import { reflectanceSolver } from '../../../src/lib/colour/reflectance-solver.ts';
 import type { ReflectanceSolver } from '../../../src/lib/colour/reflectance-solver.ts';
-import { WHITE_D65_10, spectrumToXyz, whitePoint } from '../../../src/lib/colour/tristimulus.ts';
+import { WHITE_D65_10 } from '../../../src/lib/colour/tristimulus.ts';
+import { CLASSES, SIGHT, LAMPS, coverage, errors, folds, judge, summary } from './recovery-judging.ts';
+import type { Judged } from './recovery-judging.ts';
 
 const PUBLISHED = new URL('../../fixtures/published/', import.meta.url);
 const N = 81;
@@ -31,18 +31,6 @@ const RANK = 16;
 
 /** Reflectances are kept this far from 0 and 1 before the logit; instruments print 0 and, with fluorescence, above 1. */
 const EDGE = 0.005;
-
-/** The lamps the recovery is judged under. */
-export const LAMPS: readonly IlluminantName[] = [
-  'A',
-  'FL2',
-  'FL11',
-  'FL12',
-  'LED-B1',
-  'LED-B3',
-  'LED-B5',
-  'LED-RGB1',
-];
 
 /** Columns of a published reflectance table, 81 values each; lines that begin with # are its source. */
 export function readCurves(file: string): Float64Array[] {
@@ -162,65 +150,6 @@ function leastSlope(): ReflectancePrior {
   return { mean: new Float64Array(N), components: none, rank: 0, scores: none, count: 0, learned: 0, kernel };
 }
 
-const SIGHT = { illuminant: illuminant('D65'), observer: OBSERVER_10 };
-const LIGHTS = LAMPS.map((name) => illuminant(name));
-
-/** CIELAB of a reflectance under a lamp after complete adaptation to D65, 10 degrees. */
-export function appearance(reflectance: Float64Array, light: Float64Array): Lab {
-  const xyz = spectrumToXyz(reflectance, { illuminant: light, observer: OBSERVER_10 });
-  const from = whitePoint(light, OBSERVER_10);
-  return xyzToLab(adaptCat16(xyz, { from, to: WHITE_D65_10, degree: 1 }), WHITE_D65_10);
-}
-
-/** Error under every lamp of every curve: recovered from its D65 colour, or (`null`) taken as unchanged. */
-export function errors(curves: readonly Float64Array[], solver: ReflectanceSolver | null): number[] {
-  return curves.flatMap((curve) => {
-    const xyz = spectrumToXyz(curve, SIGHT);
-    const recovered = solver?.nearest(xyz).reflectance;
-    return LIGHTS.map((light) =>
-      deltaE2000(
-        appearance(curve, light),
-        recovered ? appearance(recovered, light) : xyzToLab(xyz, WHITE_D65_10),
-      ),
-    );
-  });
-}
-
-/** Share of curve and lamp for which the 95 % ellipsoid of `recoveredLook` holds the truth. */
-export function coverage(curves: readonly Float64Array[], solver: ReflectanceSolver): number {
-  const inside = curves.flatMap((curve) =>
-    LIGHTS.map((light) => {
-      const { lab, covariance: s } = solver.look(spectrumToXyz(curve, SIGHT), light);
-      const truth = appearance(curve, light);
-      const d = [truth.L - lab.L, truth.a - lab.a, truth.b - lab.b];
-      return mahalanobis(d, s) <= 7.815 ? 1 : 0; // chi-squared, 3 degrees of freedom, 95 %
-    }),
-  );
-  return inside.reduce<number>((sum, v) => sum + v, 0) / inside.length;
-}
-
-function mahalanobis(d: readonly number[], s: readonly number[]): number {
-  const l00 = Math.sqrt(s[0]);
-  const l10 = s[3] / l00;
-  const l20 = s[6] / l00;
-  const l11 = Math.sqrt(s[4] - l10 * l10);
-  const l21 = (s[7] - l20 * l10) / l11;
-  const l22 = Math.sqrt(s[8] - l20 * l20 - l21 * l21);
-  const y0 = d[0] / l00;
-  const y1 = (d[1] - l10 * y0) / l11;
-  const y2 = (d[2] - l20 * y0 - l21 * y1) / l22;
-  return y0 * y0 + y1 * y1 + y2 * y2;
-}
-
-/** Mean and 95th percentile. */
-export function summary(values: readonly number[]): { mean: number; p95: number } {
-  const sorted = values.toSorted((a, b) => a - b);
-  return {
-    mean: values.reduce((sum, v) => sum + v, 0) / values.length,
-    p95: sorted[Math.floor(0.95 * (sorted.length - 1))],
-  };
-}
-
 /** A curve without fluorescence, so that a reflectance can be recovered at all. */
 export function isReflectance(curve: Float64Array): boolean {
   return curve.every((v) => v >= 0 && v <= 1);
@@ -231,17 +160,35 @@ export function solverFrom(curves: readonly Float64Array[]): ReflectanceSolver {
   return reflectanceSolver(unpackPrior(derivePrior(curves)), SIGHT);
 }
 
-/** Splits into folds in the order of a seeded generator (Park and Miller 1988). */
-export function folds<T>(items: readonly T[], count: number, seed: number): T[][] {
-  let state = seed;
-  const keyed = items.map((item) => {
-    state = (state * 48271) % 2147483647;
-    return { item, key: state };
+/** The doubt of `solverFrom`. */
+export function doubtFrom(curves: readonly Float64Array[]): ReflectanceDoubt {
+  return reflectanceDoubt(solverFrom(curves));
+}
+
+function printCoverage(name: string, judged: readonly Judged[]): void {
+  const parts = CLASSES.flatMap((kind) => {
+    const of = judged.filter((one) => kind.holds(one.lab));
+    return of.length > 0 ? [`${kind.name} ${coverage(of).toFixed(3)} (${of.length})`] : [];
   });
-  keyed.sort((a, b) => a.key - b.key);
-  return Array.from({ length: count }, (_, f) =>
-    keyed.filter((_, i) => i % count === f).map((entry) => entry.item),
-  );
+  console.log(`${name}\n  ${parts.join(', ')}`);
+}
+
+/** Finishes whose spread is printed. */
+const TYPICAL: Record<string, Lab> = {
+  'mid grey': { L: 55, a: 0, b: 1 },
+  'deep green': { L: 32, a: -14, b: 7 },
+  'off-white': { L: 93, a: -1, b: 5 },
+  clay: { L: 52, a: 17, b: 22 },
+};
+
+function printSpread(doubt: ReflectanceDoubt): void {
+  for (const [name, lab] of Object.entries(TYPICAL)) {
+    const sds = (['LED-B1', 'FL11'] as const).map((lamp) => {
+      const { covariance } = doubt.look(labToXyz(lab, WHITE_D65_10), illuminant(lamp));
+      return `${lamp} ${[0, 4, 8].map((i) => Math.sqrt(covariance[i]).toFixed(2)).join(' / ')}`;
+    });
+    console.log(`sd of L*, a*, b*, ${name}: ${sds.join(', ')}`);
+  }
 }
 
 function measure(): void {
@@ -265,11 +212,12 @@ function measure(): void {
   print('no change, target and rendering samples', errors(small, null));
   print('least hyperbolic tangent slope, target and rendering samples', errors(small, burns));
   print('prior from the 190 alone, target and rendering samples', errors(small, solverFrom(training)));
-  const covered = parts.map((part, f) => coverage(part, solverFrom(rest(f))) * part.length);
-  console.log(
-    `95 % ellipsoid covers ${(covered.reduce((a, b) => a + b, 0) / kept.length).toFixed(3)} (five folds), ` +
-      `${coverage(small, solverFrom(training)).toFixed(3)} (target and rendering samples)`,
+  printCoverage(
+    '95 % ellipsoid covers, five folds:',
+    parts.flatMap((part, f) => judge(part, doubtFrom(rest(f)))),
   );
+  printCoverage('target and rendering samples, from the 190 alone:', judge(small, doubtFrom(training)));
+  printSpread(reflectanceDoubt(reflectanceSolver(realSurfaces(), SIGHT)));
 }
 
 function write(): void {
