@@ -48,6 +48,16 @@ function formatOf(timeZone: string): Intl.DateTimeFormat {
   }
 }
 
+/** Whether a text names a time zone: an IANA name or a fixed offset such as `+01:00`. */
+export function isTimeZone(name: string): boolean {
+  try {
+    offsetOf(name);
+    return true;
+  } catch {
+    return false;
+  }
+}
+
 /**
  * Midnight UTC of a calendar date, in ms.
  * @throws RangeError for anything but an existing date written `YYYY-MM-DD`, from 1900 to 2199.

@@ -21,6 +21,7 @@ export { LAMP_TECHNOLOGIES } from './lamp-candidates.ts';
 export type { LampTechnology } from './lamp-candidates.ts';
 export { LAMP_TABLE } from './lamp-table.ts';
 export type { TableLamp } from './lamp-table.ts';
+export { isTimeZone } from './clock.ts';
 export { sunPosition, sunTimes } from './sun.ts';
 export type { Place, SunPosition, SunTimes } from './sun.ts';
 export {
