@@ -13,4 +13,5 @@
 export * from './document.ts';
 export * from './edits.ts';
 export * from './history.ts';
+export * from './lights.ts';
 export * from './shortlist.ts';

@@ -1,24 +1,14 @@
-import {
-  blackBody,
-  daylight,
-  illuminant,
-  mixture,
-  OBSERVER_10,
-  type IlluminantName,
-  type Spectrum,
-} from '#lib/colour/index.ts';
 import type { CandidateInput, Estimate, FinishInput, LightInput, RankInput } from '#lib/finish/index.ts';
 import {
   inOrder,
   type Id,
   type Job,
-  type Light,
-  type LightSource,
   type Sample,
   type Surface,
   type SurfaceKind,
   type Swatch,
 } from './document.ts';
+import { lightSpectrum } from './lights.ts';
 
 /** Draws of the seeded simulation behind "first in x of 100 draws"; the standard error of a share is then 1.6 points or less. */
 const DRAWS = 1000;
@@ -104,21 +94,6 @@ function finishInput(swatch: Swatch): FinishInput | null {
       ...(sample.reflectance && sample.colours.length === 1 && { reflectance: sample.reflectance }),
     })),
   };
-}
-
-function sourceSpectrum(source: LightSource): Spectrum {
-  if (source.kind === 'table') return illuminant(source.name as IlluminantName);
-  return source.kind === 'daylight' ? daylight(source.cct) : blackBody(source.kelvin);
-}
-
-/** Relative spectral power distribution of a light, its parts mixed by their shares of the illuminance. */
-export function lightSpectrum(light: Pick<Light, 'parts'>): Spectrum {
-  const parts = light.parts.filter((part) => part.share > 0);
-  if (parts.length === 0) throw new RangeError('Expected a light with at least one share above 0, got none');
-  return mixture(
-    parts.map(({ source, share }) => ({ spectrum: sourceSpectrum(source), share })),
-    OBSERVER_10,
-  );
 }
 
 /** What the target of a surface comes down to, or null while there is none (or its finish has no sample yet). */
