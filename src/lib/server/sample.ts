@@ -6,11 +6,14 @@ import {
   DEFAULT_CRITERIA,
   PHOTO_SCENES,
   emptyJob,
+  momentAsLight,
   type Criteria,
   type FinishColour,
   type Job,
   type Photo,
   type PhotoRegion,
+  type Room,
+  type RoomDayRecord,
   type Sample,
   type Surface,
   type SurfaceKind,
@@ -157,8 +160,7 @@ async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
   job.currency = 'EUR';
   job.note =
     'The kitchen of a small canal-side flat that is being readied for sale. The counter, the floor and the tile stay; the cabinets are to be painted.';
-  job.rooms.kitchen = { id: 'kitchen', order: 1, name: 'Kitchen', note: '' };
-  addLights(job);
+  addRoom(job);
 
   const readings = new Map<string, FinishColour[]>();
   const taken = await Promise.all(
@@ -267,39 +269,42 @@ async function takePicture(
   return { photo, image };
 }
 
-function addLights(job: Job): void {
-  const lights = [
-    {
-      id: 'day',
-      name: 'North window, clear day',
-      parts: [{ source: { kind: 'daylight', cct: 7500 }, share: 1 }],
-      lux: 500,
+/** The kitchen's day: a north window, and pendants of 2,700 K in the evening. */
+const DAY: RoomDayRecord = {
+  place: { latitude: 50, longitude: 10, timeZone: '+01:00' },
+  date: '2027-02-10',
+  sky: 'clear',
+  windows: {
+    north: { id: 'north', order: 1, name: 'North window', facing: 0, area: 2.4, glass: 'double glass' },
+  },
+  lamps: {
+    pendants: {
+      id: 'pendants',
+      order: 1,
+      name: 'Pendants',
+      source: { kind: 'table', name: 'LED-B1' },
+      illuminance: 120,
+      on: { from: 16, until: 23 },
     },
-    {
-      id: 'evening',
-      name: 'Pendants in the evening',
-      parts: [{ source: { kind: 'table', name: 'LED-B1' }, share: 1 }],
-      lux: 150,
-    },
-    {
-      id: 'dusk',
-      name: 'Dusk, window and pendants',
-      parts: [
-        { source: { kind: 'daylight', cct: 7500 }, share: 0.4 },
-        { source: { kind: 'table', name: 'LED-B1' }, share: 0.6 },
-      ],
-      lux: 200,
-    },
-  ] as const;
-  for (const [i, { id, name, parts, lux }] of lights.entries()) {
-    job.lights[id] = {
-      id,
-      order: i + 1,
-      roomId: 'kitchen',
-      name,
-      parts: structuredClone(parts) as never,
-      illuminance: lux,
-    };
+  },
+  floorArea: 14,
+  height: 2.5,
+  reflectance: 0.5,
+};
+
+/** Hours of that day which the finishes are judged under. */
+const HOURS = [
+  { id: 'day', name: 'North window, clear day', hour: 12 },
+  { id: 'evening', name: 'Pendants in the evening', hour: 20 },
+  { id: 'dusk', name: 'Dusk, window and pendants', hour: 17 },
+] as const;
+
+function addRoom(job: Job): void {
+  const room: Room = { id: 'kitchen', order: 1, name: 'Kitchen', note: '', kind: 'kitchen', day: DAY };
+  job.rooms.kitchen = room;
+  for (const [i, { id, name, hour }] of HOURS.entries()) {
+    const light = momentAsLight(room, hour);
+    if (light) job.lights[id] = { id, order: i + 1, roomId: room.id, name, ...light };
   }
 }
 
