@@ -5,8 +5,8 @@ import { openAir } from './dome.ts';
 import type { Sky } from './sky.ts';
 import { sunPosition } from './sun.ts';
 import type { Place } from './sun.ts';
-import { checkSky, checkWindow, insideGlass } from './window.ts';
-import type { Glass } from './window.ts';
+import { checkSky, checkWindow, insideGlass } from './window-light.ts';
+import type { Glass } from './window-light.ts';
 
 /** A window of a room. */
 export interface DayWindow {
@@ -181,9 +181,9 @@ function mixed(parts: readonly MomentPart[], illuminance: number): Spectrum {
 
 function checkDay(day: RoomDay): void {
   checkSky(day.sky);
-  for (const window of day.windows) {
-    checkWindow(window);
-    checkRange('a window area', window.area, { least: 0, most: 1000 });
+  for (const { facing, glass, area } of day.windows) {
+    checkWindow({ facing, glass });
+    checkRange('a window area', area, { least: 0, most: 1000 });
   }
   for (const { name, spectrum, illuminance, on } of day.lamps) {
     checkSpectrum(spectrum, 'spectral power');

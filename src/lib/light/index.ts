@@ -34,8 +34,8 @@ export {
 } from './sky.ts';
 export type { Sky, SkyElement, SunState } from './sky.ts';
 export { sunSpectrum } from './daylight-colour.ts';
-export { GLASSES, glassTransmittance, windowLight } from './window.ts';
-export type { Glass, WindowLight, WindowMoment } from './window.ts';
+export { GLASSES, glassTransmittance, windowLight } from './window-light.ts';
+export type { Glass, WindowLight, WindowMoment } from './window-light.ts';
 export { DARK, lightAt, throughDay } from './day.ts';
 export type { DayLamp, DayWindow, LampHours, Moment, MomentPart, RoomDay } from './day.ts';
 export { ROOM_KINDS, defaultDay } from './room-defaults.ts';
