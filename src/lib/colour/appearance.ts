@@ -168,14 +168,15 @@ function recovered(labs: Float32Array): Float32Array {
 
 /** Tristimulus values of the reflectance that begins at `at`. */
 function weigh(weights: Float64Array, reflectance: ArrayLike<number>, at: number): XYZ {
+  const { count } = GRID;
   let X = 0;
   let Y = 0;
   let Z = 0;
-  for (let i = 0; i < GRID.count; i++) {
+  for (let i = 0; i < count; i++) {
     const value = reflectance[at + i];
     X += weights[i] * value;
-    Y += weights[GRID.count + i] * value;
-    Z += weights[2 * GRID.count + i] * value;
+    Y += weights[count + i] * value;
+    Z += weights[2 * count + i] * value;
   }
   return { X, Y, Z };
 }

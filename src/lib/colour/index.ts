@@ -16,7 +16,8 @@
  * - A Lab for D65 and 10 degrees goes to the screen as if it had been seen by the 2 degree observer: a surface's
  *   neutral stays the screen's neutral.
  *
- * Out of scope: fluorescence, gloss and other goniometry, spectral uncertainty.
+ * Out of scope: fluorescence, gloss and other goniometry, spectral uncertainty; that a painted wall looks lighter and
+ * stronger than its chip by its size alone (CIE 208:2014 reports the effect and has no formula that holds in general).
  */
 export {
   cholesky,
