@@ -1,67 +1,74 @@
 import {
-  adaptCat16,
+  appearanceInRoom,
+  appearancesInRoom,
   cctOhno2014,
+  daylight,
   labToScreen,
-  illuminant,
   labToXyz,
-  nearestReflectance,
-  OBSERVER_10,
   OBSERVER_2,
-  spectrumToXyz,
-  WHITE_D65_10,
+  roomView,
   WHITE_D65_2,
   whitePoint,
-  xyzToLab,
   xyzToLinearRgb,
   type Lab,
-  type Spectrum,
+  type RoomLight,
+  type RoomView,
 } from '#lib/colour/index.ts';
-import { lightSpectrum, type FinishColour, type Light, type Sample } from '#lib/job/index.ts';
+import {
+  lightSpectrum,
+  roomDay,
+  type FinishColour,
+  type Light,
+  type Room,
+  type Sample,
+} from '#lib/job/index.ts';
+import { lightAt } from '#lib/light/index.ts';
 
-/** Reflectance of the surround that the eye adapts to, as CIE 248:2022 assumes for an ordinary room (Y_b = 20). */
-const BACKGROUND = 0.2;
-
-/** The part of a light's cast that the eye takes away, 0-1 (CAM16, CIE 248:2022, average surround, F = 1). */
-function degreeOfAdaptation(illuminance: number): number {
-  const adaptingLuminance = (illuminance / Math.PI) * BACKGROUND;
-  return 1 - (1 / 3.6) * Math.exp((-adaptingLuminance - 42) / 92);
+/** A light that things are shown under, made ready. */
+export interface Viewing extends RoomLight {
+  name: string;
+  view: RoomView;
 }
 
-/** A light made ready: its spectrum, its white and how far the eye adapts to it. */
-export interface Viewing {
-  spectrum: Spectrum;
-  degree: number;
-}
+/** What is left when neither window nor lamp gives light: a clear night sky. Common practice, no published source. */
+const NIGHT: RoomLight = { spectrum: daylight(12_000), illuminance: 0.3 };
 
 export function viewing(light: Light): Viewing {
-  return { spectrum: lightSpectrum(light), degree: degreeOfAdaptation(light.illuminance) };
+  return made(light.name, { spectrum: lightSpectrum(light), illuminance: light.illuminance });
 }
 
-// Recovered spectra are asked for again at every redraw; the key is the colour to a hundredth.
-const recovered = new Map<string, Spectrum>();
-const LARGEST_CACHE = 4000;
-const DAYLIGHT = { illuminant: illuminant('D65'), observer: OBSERVER_10 };
-
-function reflectanceOf(lab: Lab): Spectrum {
-  const key = `${lab.L.toFixed(2)} ${lab.a.toFixed(2)} ${lab.b.toFixed(2)}`;
-  let spectrum = recovered.get(key);
-  if (!spectrum) {
-    // A typed colour may be one that no surface can have; the nearest one then stands for it.
-    spectrum = nearestReflectance(labToXyz(lab, WHITE_D65_10), DAYLIGHT).reflectance;
-    if (recovered.size > LARGEST_CACHE) recovered.clear();
-    recovered.set(key, spectrum);
-  }
-  return spectrum;
+/** An hour of a room's day; null where the day is not known. */
+export function viewingAt(room: Room, hour: number): Viewing | null {
+  const day = roomDay(room);
+  if (!day) return null;
+  const { spectrum, illuminance } = lightAt(day, hour);
+  return made(`${room.name} at ${clock(hour)}`, spectrum ? { spectrum, illuminance } : NIGHT);
 }
 
-/** Lab of a colour seen under a light by an eye adapted to it as far as eyes do; D65/10° Lab for the screen. */
+function made(name: string, light: RoomLight): Viewing {
+  return { name, ...light, view: roomView(light) };
+}
+
+/** Clock time of an hour, `17:30`. */
+export function clock(hour: number): string {
+  const minutes = Math.round(hour * 60);
+  return `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, '0')}`;
+}
+
+/**
+ * Lab (D65/10°) that the screen must show so that a colour looks as it does under a light of that level and cast. Without a
+ * light the colour as measured.
+ */
 export function labUnder(lab: Lab, light: Viewing | null, reflectance?: readonly number[] | null): Lab {
   if (!light) return lab;
-  const spectrum = reflectance ? Float64Array.from(reflectance) : reflectanceOf(lab);
-  const sight = { illuminant: light.spectrum, observer: OBSERVER_10 };
-  const seen = spectrumToXyz(spectrum, sight);
-  const white = whitePoint(light.spectrum, OBSERVER_10);
-  return xyzToLab(adaptCat16(seen, { from: white, to: WHITE_D65_10, degree: light.degree }), WHITE_D65_10);
+  // Optical brighteners lift a measured curve above 1; they do so by daylight alone.
+  if (reflectance)
+    return appearanceInRoom(
+      reflectance.map((value) => Math.min(1, value)),
+      light.view,
+    ).lab;
+  const [L, a, b] = appearancesInRoom(Float32Array.of(lab.L, lab.a, lab.b), light.view);
+  return { L, a, b };
 }
 
 /** CSS colour of a Lab for this screen, and whether the screen can show it. */
@@ -91,13 +98,13 @@ export function gainsBetween(from: Lab, to: Lab): [number, number, number] {
 }
 
 /** Correlated colour temperature of a light to 50 K, `2,700 K`; null where the light is no kind of white. */
-export function lightTemperature(light: Light): string | null {
-  const temperature = cctOhno2014(whitePoint(lightSpectrum(light), OBSERVER_2));
+export function lightTemperature({ spectrum }: Pick<RoomLight, 'spectrum'>): string | null {
+  const temperature = cctOhno2014(whitePoint(spectrum, OBSERVER_2));
   return temperature && `${(Math.round(temperature.cct / 50) * 50).toLocaleString('en')} K`;
 }
 
 /** What a light is, in the trade's words: `2,700 K, 150 lx`. */
-export function lightFacts(light: Light): string {
-  const lux = `${Math.round(light.illuminance).toLocaleString('en')} lx`;
+export function lightFacts(light: RoomLight): string {
+  const lux = light.illuminance < 1 ? 'dark' : `${Math.round(light.illuminance).toLocaleString('en')} lx`;
   return [lightTemperature(light), lux].filter(Boolean).join(', ');
 }

@@ -12,6 +12,7 @@ import {
   type Id,
   type Job,
 } from '#lib/job/index.ts';
+import { viewing, viewingAt, type Viewing } from './look.ts';
 
 /** What the server answers to a request for a job. */
 export interface LoadedJob {
@@ -32,6 +33,9 @@ interface Collision {
   collisions: string[];
 }
 
+/** What the page is shown under: a named light, or an hour of a room's day. */
+export type Shown = { lightId: Id } | { roomId: Id; hour: number };
+
 interface Pending {
   seq: number;
   edit: Edit;
@@ -51,6 +55,20 @@ export function newId(): Id {
     .replaceAll('/', '_');
 }
 
+/** What an earlier page of this tab left, or null where it cannot be read. */
+function readShown(text: string | null): Shown | null {
+  try {
+    const kept = JSON.parse(text ?? 'null') as Partial<{ lightId: Id; roomId: Id; hour: number }> | null;
+    if (typeof kept?.lightId === 'string') return { lightId: kept.lightId };
+    const { roomId, hour } = kept ?? {};
+    return typeof roomId === 'string' && typeof hour === 'number' && hour >= 0 && hour <= 24
+      ? { roomId, hour }
+      : null;
+  } catch {
+    return null;
+  }
+}
+
 /**
  * The open job: its document, undo, saving and the light everything is looked at under. Components show it and call its
  * methods; nothing else changes it. An edit shows at once and is kept in this browser until the server has it on disk.
@@ -62,7 +80,14 @@ export class Studio {
   saving = $state<'saved' | 'saving' | 'waiting'>('saved');
   /** What the user has to know: a collision, a lost connection. */
   notice = $state<string | null>(null);
-  #lightId = $state<Id | null>(null);
+  #shown = $state.raw<Shown | null>(null);
+  /** The light that the page is shown under, ready for the screen; null for plain daylight, as measured. */
+  readonly viewing: Viewing | null = $derived.by(() => {
+    const { shown } = this;
+    if (!shown) return null;
+    if ('lightId' in shown) return viewing(this.job.lights[shown.lightId]);
+    return viewingAt(this.job.rooms[shown.roomId], shown.hour);
+  });
 
   #version: number;
   #pending: Pending[] = [];
@@ -97,7 +122,7 @@ export class Studio {
     const look = () => document.visibilityState === 'visible' && void this.#flush(true);
     document.addEventListener('visibilitychange', look);
     window.addEventListener('online', look);
-    this.#lightId = sessionStorage.getItem(`brushout light ${this.jobId}`);
+    this.#shown = readShown(sessionStorage.getItem(`brushout light ${this.jobId}`));
     this.#resumeUnsent();
     return () => {
       this.#closed = true;
@@ -109,15 +134,18 @@ export class Studio {
     };
   }
 
-  /** Light the page is shown under: an id of the job's lights, or null for daylight D65 as measured. Kept in this tab. */
-  get lightId(): Id | null {
-    return this.#lightId !== null && this.job.lights[this.#lightId] ? this.#lightId : null;
+  /** What the page is shown under, or null for plain daylight as measured. Kept in this tab. */
+  get shown(): Shown | null {
+    const shown = this.#shown;
+    if (!shown) return null;
+    const there = 'lightId' in shown ? this.job.lights[shown.lightId] : this.job.rooms[shown.roomId]?.day;
+    return there ? shown : null;
   }
 
-  set lightId(id: Id | null) {
-    this.#lightId = id;
-    if (id === null) sessionStorage.removeItem(`brushout light ${this.jobId}`);
-    else sessionStorage.setItem(`brushout light ${this.jobId}`, id);
+  set shown(shown: Shown | null) {
+    this.#shown = shown;
+    if (shown === null) sessionStorage.removeItem(`brushout light ${this.jobId}`);
+    else sessionStorage.setItem(`brushout light ${this.jobId}`, JSON.stringify(shown));
   }
 
   /** Applies an edit, remembers it for undo, and saves it. An edit that changes nothing is dropped. */
