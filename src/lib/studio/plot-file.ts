@@ -1,0 +1,74 @@
+import { WAVELENGTHS } from '#lib/colour/index.ts';
+
+/** One line of a plot, on the grid of the colour area. */
+export interface Curve {
+  name: string;
+  values: ArrayLike<number>;
+  /** Drawn dashed: what the others are compared with. */
+  dashed?: boolean;
+}
+
+/** What a plot shows: relative spectral power, or reflectance 0-1. */
+export type PlotKind = 'power' | 'reflectance';
+
+/** One field of a CSV line (RFC 4180). */
+function field(text: string): string {
+  return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
+}
+
+/**
+ * Curves as CSV (RFC 4180): wavelength in nm, then one column for each curve; power relative, reflectance 0-1.
+ * Six significant digits, decimal points.
+ */
+export function curvesCsv(curves: readonly Curve[]): string {
+  const rows = [
+    ['wavelength (nm)', ...curves.map(({ name }) => field(name))],
+    ...WAVELENGTHS.map((wavelength, i) => [
+      String(wavelength),
+      ...curves.map(({ values }) => String(Number(values[i].toPrecision(6)))),
+    ]),
+  ];
+  return rows.map((row) => `${row.join(',')}\r\n`).join('');
+}
+
+/** A drawn plot as a file of its own: it stands on white and keeps the type that a reader's machine has. */
+export function plotSvg(drawing: SVGSVGElement, title: string): string {
+  const copy = drawing.cloneNode(true) as SVGSVGElement;
+  for (const passing of copy.querySelectorAll('[data-passing]')) passing.remove();
+  copy.removeAttribute('class');
+  copy.removeAttribute('aria-hidden');
+  copy.setAttribute('xmlns', 'http://www.w3.org/2000/svg');
+  copy.setAttribute('font-family', 'sans-serif');
+  const { width, height } = drawing.viewBox.baseVal;
+  copy.setAttribute('width', String(width));
+  copy.setAttribute('height', String(height));
+  const words = document.createElementNS('http://www.w3.org/2000/svg', 'title');
+  words.textContent = title;
+  const ground = document.createElementNS('http://www.w3.org/2000/svg', 'rect');
+  for (const [name, value] of Object.entries({ width, height, fill: '#fff' })) {
+    ground.setAttribute(name, String(value));
+  }
+  copy.prepend(words, ground);
+  return `<?xml version="1.0" encoding="UTF-8"?>\n${new XMLSerializer().serializeToString(copy)}\n`;
+}
+
+/** A name for a file, without what file systems refuse: letters, digits and dashes of at most 60 characters. */
+export function fileName(title: string, ending: string): string {
+  const plain = title
+    .toLowerCase()
+    .replace(/[^\p{L}\p{N}]+/gu, '-')
+    .replace(/^-+|-+$/g, '')
+    .slice(0, 60);
+  return `${plain || 'plot'}.${ending}`;
+}
+
+/** Hands a text to the browser as a download. */
+export function saveText(name: string, type: string, text: string): void {
+  const url = URL.createObjectURL(new Blob([text], { type }));
+  const link = document.createElement('a');
+  link.href = url;
+  link.download = name;
+  link.click();
+  // The browser has taken hold of the data when the click returns; the page must not keep it.
+  setTimeout(() => URL.revokeObjectURL(url), 10_000);
+}
