@@ -45,7 +45,7 @@ describe('the light of a room', () => {
   });
 
   test('stays below the average daylight factor of a working plane, as a mean over all surfaces must', () => {
-    // BS 8206-2:2008: T W theta / (A (1 - R²)) per cent, theta 90 degrees for an open view; T 0.68 for clear double glass.
+    // BS 8206-2:2008 (from memory): T W theta / (A (1 - R²)) per cent, theta 90 degrees for an open view; T 0.68 for clear double glass.
     const factor = (0.68 * 2 * 90) / (72 * (1 - 0.5 ** 2)) / 100;
     const air = openAir(place, room.date, { hour: 12, sky: 'overcast' })!;
     const level = air.level.reduce((sum, value, i) => sum + value * OBSERVER_2.yBar[i], 0);

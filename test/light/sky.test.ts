@@ -65,7 +65,7 @@ describe('luminance of the standard skies', () => {
       12,
     );
     const level = overZenith('overcast', 30, (up) => up);
-    // Moon and Spencer 1942: 7 pi / 9; the vertical sky component of an open view is 39.6 % (rights of light practice).
+    // The integral of Moon and Spencer's formula is 7 pi / 9; the vertical sky component of an open view is 39.6 % (rights of light practice).
     expect(Math.abs(level / ((7 * Math.PI) / 9) - 1)).toBeLessThan(0.001);
     expect(Math.abs(overZenith('overcast', 30, (_, south) => south) / level - 0.396)).toBeLessThan(0.0005);
   });
@@ -95,7 +95,7 @@ describe('levels outside', () => {
   });
 
   test('the earth is 3.4 % nearer in square in January and as much farther in July', () => {
-    // Perihelion 0.9833, aphelion 1.0167 astronomical units (Meeus, chapter 38).
+    // Perihelion 0.9833, aphelion 1.0167 astronomical units (Meeus, chapter 38, from memory).
     expect(Math.abs(sunDistanceFactor('2025-01-04') - 1 / 0.9833 ** 2)).toBeLessThan(0.001);
     expect(Math.abs(sunDistanceFactor('2025-07-04') - 1 / 1.0167 ** 2)).toBeLessThan(0.002);
   });

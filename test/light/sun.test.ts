@@ -1,6 +1,6 @@
 import fs from 'node:fs';
 import { describe, expect, test } from 'vitest';
-import { sunPosition, sunTimes } from '#lib/light/index.ts';
+import { isTimeZone, sunPosition, sunTimes } from '#lib/light/index.ts';
 
 /** US Naval Observatory; the source is the file's first line. */
 const almanac = fs
@@ -125,6 +125,11 @@ describe('clock time', () => {
     expect(sunPosition(zone, spring, 2.5)).toEqual(sunPosition(fixed, spring, 2.5));
     expect(sunPosition(zone, autumn, 2.5)).toEqual(sunPosition(fixed, autumn, 1.5));
     expect(sunPosition(zone, autumn, 3)).toEqual(sunPosition(fixed, autumn, 3));
+  });
+
+  test('a text is a time zone or it is not', () => {
+    for (const name of ['Europe/Berlin', 'UTC', '+05:45', '-12:00']) expect(isTimeZone(name)).toBe(true);
+    for (const name of ['', 'Nowhere/Else', '+25:00', '+1', '1:00']) expect(isTimeZone(name)).toBe(false);
   });
 
   test('hour 24 is midnight of the next date', () => {

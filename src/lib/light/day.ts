@@ -69,7 +69,8 @@ export interface Moment {
 
 /**
  * Lamps that burn `when dark` do so while the windows give less than this on the room's surfaces, lx: the least that
- * walls should have. EN 12464-1:2011, 4.2.3, read in a trade summary; that people switch on there is common practice.
+ * walls should have by EN 12464-1 (value read in a trade summary, the standard from memory). That people switch on there is
+ * common practice.
  */
 export const DARK = 50;
 

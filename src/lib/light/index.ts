@@ -9,7 +9,9 @@
  * - A caller's mistake throws RangeError or TypeError; a fair question without an answer gives null; never NaN.
  *
  * Deliberate simplifications
- * - A free horizon, level ground of reflectance 0.2, and air of one kind for each sky.
+ * - A free horizon, level ground of reflectance 0.2, and air of one kind for each sky. Levels are means: at one moment
+ *   there may be half or twice as much.
+ * - A clear sky takes its colour from its luminance, clouds are D65; no red glow opposite or round a setting sun.
  * - A room is one mean illuminance (Sumpner), the same on all its surfaces; a patch of sun is spread over them.
  * - What lamps do not say of themselves is chosen and said to be a guess.
  *

@@ -115,7 +115,8 @@ function filmTransmittance(wavelength: number): number {
 
 /**
  * What is left of the square-on transmittance at an angle: near 1 up to 50 degrees, 0 at a grazing one.
- * Source: clear glass, Tregenza and Sharples, Daylight algorithms (ETSU 1993), algorithm 2.34, once for each pane.
+ * Source: clear glass, Tregenza and Sharples, Daylight algorithms (ETSU 1993), algorithm 2.34 (numbers read in a
+ * post that quotes it), once for each pane.
  */
 function angularFactor(glass: Glass): AngularTransmittance {
   const { count } = PANES[glass];
