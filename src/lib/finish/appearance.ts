@@ -2,24 +2,20 @@ import {
   GRID,
   OBSERVER_10,
   WHITE_D65_10,
-  cam16ToUcs,
   cat16Matrix,
   illuminant,
-  labToXyz,
-  nearestReflectance,
-  recoveredLook,
+  plausibleReflectance,
   transform,
-  transformCovariance,
   tristimulusWeights,
-  viewingConditions,
-  xyzToCam16,
   xyzToLab,
 } from '#lib/colour/index.ts';
-import type { Cam16Ucs, Lab, XYZ } from '#lib/colour/index.ts';
+import type { Cam16Ucs, Lab, Spectrum } from '#lib/colour/index.ts';
 import { covarianceRoot } from './evidence.ts';
 import type { Estimate } from './evidence.ts';
-import { localForm } from './local-difference.ts';
 import type { Sheen } from './sheen.ts';
+import { apply, toUcs } from './look.ts';
+import { lookDoubts } from './look-doubt.ts';
+import type { LookDoubt } from './look-doubt.ts';
 
 /** One colour of a finish: a paint has one, a stone or a patterned tile several by area. */
 export interface FinishColour {
@@ -54,8 +50,6 @@ export interface PreparedLight {
   readonly name: string;
   /** Three rows of 81: X, Y, Z after CAT16 to D65/10° with full adaptation. */
   readonly weights: Float64Array;
-  /** Standard deviation per axis, ΔE00, of what this light does to a mid colour whose reflectance is not known; near 0 for D65. */
-  readonly unknown: number;
 }
 
 /** One colour of a finish under D65 and under each light of the room. */
@@ -68,8 +62,11 @@ export interface Appearance {
   readonly root: readonly number[];
   /** Whether the reflectance was measured; otherwise it is the most plausible one for the colour. */
   readonly measured: boolean;
-  /** How much of a light's `unknown` this colour has: 0 for a measured one, 1 at mid lightness, less for whites and blacks. */
-  readonly unknown: number;
+  readonly reflectance: ArrayLike<number>;
+  /** What is not known about it: reflectance + Σ zₖ directions[k], z standard normal, the same z for all colours of a finish. */
+  readonly directions: readonly ArrayLike<number>[];
+  /** What that leaves open under each light, in few numbers; null where the reflectance was measured. */
+  readonly doubts: readonly LookDoubt[] | null;
   /** Light reflectance value, Y for D65/10°, 0-100. */
   readonly lrv: number;
   /** Under each light, adapted to D65: CIELAB. */
@@ -85,6 +82,8 @@ export interface PreparedFinish {
   readonly id: string;
   readonly name: string;
   readonly colours: readonly Appearance[];
+  /** The few numbers that stand for what is not known about its reflectances, see `FinishDoubt`. */
+  readonly axes: readonly (readonly number[])[];
   /** Area-weighted light reflectance value, 0-100. */
   readonly lrv: number;
 }
@@ -93,23 +92,12 @@ export interface PreparedFinish {
  * Recovered reflectances by colour, so that a caller who ranks again and again (a moved weight, another light) pays for
  * each colour once. Make one with `new Map()`; it may be kept as long as one likes and shared between rankings.
  */
-export type ReflectanceCache = Map<string, ArrayLike<number>>;
+export type ReflectanceCache = Map<
+  string,
+  { readonly reflectance: Spectrum; readonly directions: readonly Spectrum[] }
+>;
 
-/**
- * Conditions in which movement between lights is judged: a room at 200 lx, mid-grey surround, full adaptation. One level
- * for all lights: that a lamp is dimmer than the window changes every finish alike and is not the finish's doing.
- */
-const ROOM = viewingConditions({
-  white: WHITE_D65_10,
-  L_A: (200 / Math.PI) * 0.2,
-  Y_b: 20,
-  surround: 'average',
-  degree: 1,
-});
-
-/** The one illuminant array, so that the recovery remembers what it computed for it. */
-const DAYLIGHT = { illuminant: illuminant('D65'), observer: OBSERVER_10 };
-const DAYLIGHT_WEIGHTS = tristimulusWeights(DAYLIGHT);
+const DAYLIGHT_WEIGHTS = tristimulusWeights({ illuminant: illuminant('D65'), observer: OBSERVER_10 });
 
 /**
  * A light made ready for `prepareFinish`.
@@ -125,40 +113,7 @@ export function prepareLight(light: LightInput): PreparedLight {
     const adapted = transform(adaptation, [weights[i], weights[GRID.count + i], weights[2 * GRID.count + i]]);
     for (let row = 0; row < 3; row++) weights[row * GRID.count + i] = adapted[row];
   }
-  return { id: light.id, name: light.name, weights, unknown: spreadUnder(spectrum, MID) };
-}
-
-/** Lightness at which a light's spread is stated; and the muted, warmish colour, as house paints are, it is found with. */
-const MID = 50;
-const muted = (L: number): Lab => ({ L, a: -3, b: 8 });
-
-/**
- * Spread per axis, ΔE00, that the plausible reflectances of a muted colour of this lightness leave under a light: from the
- * covariance of `recoveredLook`, measured in the local metric of CIEDE2000. Far more chromatic colours have somewhat less.
- */
-function spreadUnder(spectrum: Float64Array, L: number): number {
-  const { lab, covariance } = recoveredLook(labToXyz(muted(L), WHITE_D65_10), DAYLIGHT, spectrum);
-  const inForm = transformCovariance(localForm(lab, lab), covariance);
-  return Math.sqrt((inForm[0] + inForm[4] + inForm[8]) / 3);
-}
-
-/** Lightness steps at which the share of a light's spread is known; it hardly depends on the light (within 5 % over lamps). */
-const SHARE_STEP = 10;
-let shares: readonly number[] | null = null;
-
-/** How much of a light's spread a colour of this lightness has, relative to mid lightness. Found once, under illuminant A. */
-function spreadShare(L: number): number {
-  if (!shares) {
-    const lamp = illuminant('A');
-    const mid = spreadUnder(lamp, MID);
-    shares = Array.from(
-      { length: 10 },
-      (_, i) => spreadUnder(lamp, Math.min(95, (i + 1) * SHARE_STEP)) / mid,
-    );
-  }
-  const at = Math.min(9, Math.max(1, L / SHARE_STEP)) - 1;
-  const low = Math.floor(at);
-  return shares[low] + (at - low) * (shares[Math.min(9, low + 1)] - shares[low]);
+  return { id: light.id, name: light.name, weights };
 }
 
 /**
@@ -179,11 +134,13 @@ export function prepareFinish(
     sum += share;
   }
   if (!(sum > 0)) throw new RangeError(`Expected at least one colour with a share in ${where}`);
-  const colours = finish.colours
+  const known = finish.colours
     .filter((colour) => colour.share > 0)
     .map((colour) => appearance(colour, colour.share / sum, { lights, cache, where }));
+  const { axes, doubts } = lookDoubts(known, lights);
+  const colours = known.map((colour, i) => ({ ...colour, doubts: doubts[i] }));
   const lrv = colours.reduce((total, colour) => total + colour.share * colour.lrv, 0);
-  return { id: finish.id, name: finish.name, colours, lrv };
+  return { id: finish.id, name: finish.name, colours, axes, lrv };
 }
 
 interface Setting {
@@ -192,13 +149,19 @@ interface Setting {
   readonly where: string;
 }
 
-function appearance(colour: FinishColour, share: number, { lights, cache, where }: Setting): Appearance {
+function appearance(
+  colour: FinishColour,
+  share: number,
+  { lights, cache, where }: Setting,
+): Omit<Appearance, 'doubts'> {
   const { lab, covariance } = colour.estimate;
   if (!Number.isFinite(lab.L) || !Number.isFinite(lab.a) || !Number.isFinite(lab.b)) {
     throw new RangeError(`Expected a finite Lab in ${where}, got ${lab.L}, ${lab.a}, ${lab.b}`);
   }
   const measured = colour.reflectance != null;
-  const reflectance = colour.reflectance ?? recovered(lab, cache);
+  const { reflectance, directions } = colour.reflectance
+    ? { reflectance: colour.reflectance, directions: [] }
+    : recovered(lab, cache);
   if (measured) checkReflectance(reflectance, where);
   const daylight = apply(DAYLIGHT_WEIGHTS, reflectance);
   const adapted = lights.map((light) => apply(light.weights, reflectance));
@@ -207,7 +170,8 @@ function appearance(colour: FinishColour, share: number, { lights, cache, where 
     lab,
     root: covarianceRoot(covariance, `the covariance of ${where}`),
     measured,
-    unknown: measured ? 0 : spreadShare(lab.L),
+    reflectance,
+    directions,
     lrv: daylight.Y,
     labs: adapted.map((xyz) => xyzToLab(xyz, WHITE_D65_10)),
     ucs: adapted.map(toUcs),
@@ -215,15 +179,16 @@ function appearance(colour: FinishColour, share: number, { lights, cache, where 
   };
 }
 
-function recovered(lab: Lab, cache: ReflectanceCache): ArrayLike<number> {
+function recovered(lab: Lab, cache: ReflectanceCache) {
   const key = `${lab.L},${lab.a},${lab.b}`;
-  let reflectance = cache.get(key);
-  if (!reflectance) {
+  let found = cache.get(key);
+  if (!found) {
     // A doubtful colour may lie outside what surfaces can have; the nearest one that can is as good as its doubt.
-    reflectance = nearestReflectance(labToXyz(lab, WHITE_D65_10), DAYLIGHT).reflectance;
-    cache.set(key, reflectance);
+    const { reflectance, directions } = plausibleReflectance(lab);
+    found = { reflectance, directions };
+    cache.set(key, found);
   }
-  return reflectance;
+  return found;
 }
 
 /** Measured reflectances may exceed 1: optical brighteners do that. */
@@ -238,21 +203,4 @@ function checkReflectance(reflectance: ArrayLike<number>, where: string): void {
       );
     }
   }
-}
-
-function apply(weights: Float64Array, reflectance: ArrayLike<number>): XYZ {
-  let X = 0;
-  let Y = 0;
-  let Z = 0;
-  for (let i = 0; i < GRID.count; i++) {
-    const r = reflectance[i];
-    X += weights[i] * r;
-    Y += weights[GRID.count + i] * r;
-    Z += weights[2 * GRID.count + i] * r;
-  }
-  return { X, Y, Z };
-}
-
-function toUcs(xyz: XYZ): Cam16Ucs {
-  return cam16ToUcs(xyzToCam16(xyz, ROOM));
 }

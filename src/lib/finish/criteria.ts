@@ -7,7 +7,7 @@ import {
 import type { PreparedFinish, PreparedLight } from './appearance.ts';
 import { largerIsBetter, smallerIsBetter } from './desirability.ts';
 import type { Estimate } from './evidence.ts';
-import { placesOf } from './movement.ts';
+import { lengthOf, placesOf, stepsOf } from './movement.ts';
 import { DAYLIGHT_NAME } from './pairing.ts';
 
 /** What a candidate is judged by. */
@@ -28,6 +28,12 @@ export const NEARNESS = { full: 1, none: 100, r: 8 } as const;
 
 /** Movement between the room's lights, CAM16-UCS, smaller is better: below 1 nobody sees it; half as good at about 6. */
 export const STEADINESS = { full: 1, none: 50, r: 6 } as const;
+
+/**
+ * Upper borders of a movement between lights, CAM16-UCS: below the first a finish is steady, from the second on it turns.
+ * Common practice, no published source.
+ */
+export const MOVEMENT_BANDS = { steady: 2.5, 'moves a little': 5 } as const;
 
 /** Points of LRV inside a limit from which the limit no longer worries; on the limit itself the wish counts as missed. */
 export const LRV_MARGIN = 5;
@@ -110,28 +116,33 @@ export function movements(finish: PreparedFinish, lights: readonly PreparedLight
 /** What a CAM16-UCS movement means to the eye. Common practice, no published source. */
 export function movementWords(shift: number): string {
   if (shift < 1) return 'does not move to the eye';
-  if (shift < 2.5) return 'stays put';
-  if (shift < 5) return 'moves a little';
+  if (shift < MOVEMENT_BANDS.steady) return 'stays put';
+  if (shift < MOVEMENT_BANDS['moves a little']) return 'moves a little';
   if (shift < 8) return 'moves plainly';
   return 'turns into another colour';
+}
+
+/** The movement of a finish between the two states of light between which it moves most. */
+export interface LargestMovement {
+  readonly from: string;
+  readonly to: string;
+  /** CAM16-UCS. */
+  readonly shift: number;
+  /** Two standard deviations of `shift`, from what is not known about the reflectances; 0 where they are measured. */
+  readonly giveOrTake: number;
 }
 
 /** The two states of light between which a finish moves most, and by how much; null without lights. */
 export function largestMovement(
   finish: PreparedFinish,
   lights: readonly PreparedLight[],
-): { from: string; to: string; shift: number } | null {
-  const places = placesOf(lights);
+): LargestMovement | null {
   const name = (place: number) => (place < 0 ? DAYLIGHT_NAME : lights[place].name);
-  let largest: { from: string; to: string; shift: number } | null = null;
-  for (let i = 0; i < places.length; i++) {
-    for (let j = i + 1; j < places.length; j++) {
-      const shift = finish.colours.reduce((sum, colour) => {
-        const p = places[i] < 0 ? colour.daylightUcs : colour.ucs[places[i]];
-        return sum + colour.share * differenceCam16Ucs(p, colour.ucs[places[j]]);
-      }, 0);
-      if (!largest || shift > largest.shift) largest = { from: name(places[i]), to: name(places[j]), shift };
-    }
+  let largest: LargestMovement | null = null;
+  for (const step of stepsOf(finish, placesOf(lights))) {
+    const { shift, deviation } = lengthOf(step);
+    if (!largest || shift > largest.shift)
+      largest = { from: name(step.from), to: name(step.to), shift, giveOrTake: 2 * deviation };
   }
   return largest;
 }

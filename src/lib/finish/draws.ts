@@ -1,6 +1,7 @@
 import type { Lab } from '#lib/colour/index.ts';
 import type { Appearance, PreparedFinish, PreparedLight } from './appearance.ts';
 import { along, localForm, offset } from './local-difference.ts';
+import { UNKNOWNS } from './look-doubt.ts';
 import { PAIRING_CURVE, pairingDesirability, seen } from './pairing.ts';
 import { fillNormals } from './random.ts';
 import { drawMovement } from './movement.ts';
@@ -17,6 +18,8 @@ import type { Triple } from './movement.ts';
  *   deltaE2000 itself at the midpoint) and scaled to be exact at the best estimate.
  * - A lamp moves a drawn colour by what it moves the best estimate: the Jacobian from D65 to the lamp, after CAT16, is taken
  *   as the identity.
+ * - What is not known about a reflectance moves the look under each lamp linearly, by three numbers a draw (look-doubt.ts);
+ *   they are the same under every lamp.
  * - Desirabilities are read from tables, 1/32 apart (in squared ΔE for pairings).
  * - A pair whose desirability cannot leave 1 within three standard deviations is not drawn at all.
  * With doubts of 2 ΔE the score (ln of the desirability) of a draw is then off by 0.002 on average for colours that are well
@@ -86,34 +89,27 @@ export function simulate(plan: DrawPlan): Float32Array {
     steadiness: logTable(plan.curves.steadiness, 50),
     lrv: logTable(plan.curves.lrv, 120),
   };
-  const hasUnknown = (finish: PreparedFinish) =>
-    lights.length > 0 && finish.colours.some((colour) => colour.unknown > 0);
-
   const targetMoves = plan.target && wander(plan.target.root, unit(seed, TARGET_STREAM, draws));
   const fixed = plan.fixed.map(({ finish, contact }): DrawnNeighbour => {
-    const draw = unit(seed, colourStream(finish.id), draws);
-    return {
-      finish,
-      contact,
-      moves: finish.colours.map((colour) => wander(colour.root, draw)),
-      spectrum: hasUnknown(finish) ? unit(seed, spectrumStream(finish.id), draws) : null,
-    };
+    const moves = finish.colours.map((colour) =>
+      wander(colour.root, unit(seed, colourStream(finish.id), draws)),
+    );
+    const unknown = isOpen(finish, lights) ? unit(seed, spectrumStream(finish.id), draws) : null;
+    const under = finish.colours.map((colour, i) =>
+      (colour.doubts ?? []).map(({ lab }) => moved(triple(draws), moves[i], lab, unknown!)),
+    );
+    return { finish, contact, moves, under: (i, l) => under[i][l] ?? moves[i] };
   });
 
   const score = new Float64Array(draws);
   const lamps = Math.max(1, lights.length);
   const room = new Float64Array(lamps * draws);
-  const scratch = { draw: triple(draws), spectrum: triple(draws) };
-  const pair: DrawnPair = {
-    near: 0,
-    rows: new Int32Array(lamps),
-    u: new Float64Array(3 * lamps),
-    unknown: new Float64Array(lamps),
-    w: triple(draws),
-    n: triple(draws),
-  };
+  const scratch = { draw: triple(draws), unknown: triple(draws) };
+  const worst = new Float64Array(draws);
   const moves: Triple[] = [];
-  const nothing = triple(draws);
+  const displaced: Triple[] = [];
+  const place = new Float64Array(3);
+  const w = triple(draws);
 
   candidates.forEach(({ finish, certain, weights }, row) => {
     score.fill(certain);
@@ -121,19 +117,19 @@ export function simulate(plan: DrawPlan): Float32Array {
     finish.colours.forEach((colour, i) =>
       wanderInto((moves[i] ??= triple(draws)), colour.root, scratch.draw),
     );
-    const spectrum =
-      hasUnknown(finish) && (weights.pairing > 0 || weights.steadiness > 0) ? scratch.spectrum : null;
-    if (spectrum) fillNormals(seed, spectrumStream(finish.id), spectrum);
+    const unknown =
+      isOpen(finish, lights) && (weights.pairing > 0 || weights.steadiness > 0) ? scratch.unknown : null;
+    if (unknown) fillNormals(seed, spectrumStream(finish.id), unknown);
 
     if (weights.nearness > 0 && plan.target && targetMoves) {
       room.fill(0, 0, draws);
       for (let i = 0; i < finish.colours.length; i++) {
         const colour = finish.colours[i];
         const form = localForm(plan.target.lab, colour.lab);
-        mapDifference(pair.w, form, moves[i], targetMoves);
-        offset(pair.u, 0, { form, reference: plan.target.lab, sample: colour.lab });
-        const [u0, u1, u2] = pair.u;
-        const [w0, w1, w2] = pair.w;
+        mapDifference(w, form, moves[i], targetMoves);
+        offset(place, 0, { form, reference: plan.target.lab, sample: colour.lab });
+        const [u0, u1, u2] = place;
+        const [w0, w1, w2] = w;
         for (let t = 0; t < draws; t++) {
           const x = u0 + w0[t];
           const y = u1 + w1[t];
@@ -145,14 +141,25 @@ export function simulate(plan: DrawPlan): Float32Array {
     }
 
     if (weights.pairing > 0) {
+      // Where a lamp puts each colour of the candidate is worked out when the first neighbour asks, and once.
+      const done = new Set<number>();
+      const under = (i: number, l: number): Triple => {
+        const doubt = finish.colours[i].doubts?.[l];
+        if (!doubt) return moves[i];
+        const at = i * lights.length + l;
+        const into = (displaced[at] ??= triple(draws));
+        if (!done.has(at)) moved(into, moves[i], doubt.lab, unknown!);
+        done.add(at);
+        return into;
+      };
       for (const neighbour of fixed) {
         const weight = weights.pairing * neighbour.contact;
-        if (weight > 0) addPairing({ finish, moves, spectrum, contact: 1 }, neighbour, weight);
+        if (weight > 0) addPairing({ finish, contact: 1, moves, under }, neighbour, weight);
       }
     }
 
     if (weights.steadiness > 0) {
-      drawMovement(finish, spectrum, lights, room, draws);
+      drawMovement(finish, { unknown, lights, draws }, room);
       addFromTable(score, room, tables.steadiness, weights.steadiness);
     }
 
@@ -175,49 +182,49 @@ export function simulate(plan: DrawPlan): Float32Array {
   /** Adds weight × ln desirability of a pairing to every draw's score; the worst light decides. */
   function addPairing(tried: DrawnNeighbour, there: DrawnNeighbour, weight: number): void {
     const plain = tried.finish.colours.length === 1 && there.finish.colours.length === 1;
-    const same = tried.finish.id === there.finish.id;
+    const rows = plain ? worst : room;
     let drawn = false;
     for (let i = 0; i < tried.finish.colours.length; i++) {
       const colour = tried.finish.colours[i];
       for (let j = 0; j < there.finish.colours.length; j++) {
         const other = there.finish.colours[j];
         const form = localForm(other.lab, colour.lab);
-        const { u, unknown, rows, w, n } = pair;
-        // Only the lights under which the pair can come near are drawn: they are packed to the front.
-        let near = 0;
         for (let l = 0; l < lamps; l++) {
           const index = lights.length > 0 ? l : -1;
-          offset(u, 3 * near, { form, reference: seen(other, index), sample: seen(colour, index) });
-          unknown[near] = index < 0 ? 0 : lights[l].unknown;
-          rows[near] = l;
-          if (!staysApart(form, other, colour, { u, at: 3 * near, unknown: unknown[near] })) near++;
+          offset(place, 0, { form, reference: seen(other, index), sample: seen(colour, index) });
+          // Only the lights under which the pair can come near are drawn.
+          if (staysApart(form, place, [underLamp(other, index), underLamp(colour, index)])) continue;
+          if (!drawn) rows.fill(0);
+          drawn = true;
+          const pair = { form, place, sample: tried.under(i, l), reference: there.under(j, l) };
+          if (plain) lowerToPair(worst, pair);
+          else addPair(room, l * draws, colour.share * other.share, pair);
         }
-        if (near === 0) continue;
-        pair.near = near;
-        mapDifference(w, form, tried.moves[i], there.moves[j]);
-        // A finish beside itself has one spectrum, whatever it is; a measured one has no unknown part.
-        mix(n, {
-          a: tried.spectrum ?? nothing,
-          g: same ? 0 : colour.unknown,
-          b: there.spectrum ?? nothing,
-          h: same ? 0 : other.unknown,
-        });
-        if (plain) return addWorst(score, weight, pair);
-        if (!drawn) room.fill(0, 0, lamps * draws);
-        drawn = true;
-        addEach(room, colour.share * other.share, pair);
       }
     }
     if (!drawn) return;
-    for (let t = 0; t < draws; t++) {
-      let worst = room[t];
-      for (let l = 1; l < lamps; l++) {
-        const value = room[l * draws + t];
-        if (value < worst) worst = value;
+    if (!plain) {
+      for (let t = 0; t < draws; t++) {
+        let least = room[t];
+        for (let l = 1; l < lamps; l++) {
+          const value = room[l * draws + t];
+          if (value < least) least = value;
+        }
+        worst[t] = least;
       }
-      score[t] += weight * worst;
     }
+    for (let t = 0; t < draws; t++) score[t] += weight * worst[t];
   }
+}
+
+/** Whether the look of a finish under the lights is open at all. */
+function isOpen(finish: PreparedFinish, lights: readonly PreparedLight[]): boolean {
+  return lights.length > 0 && finish.colours.some(({ doubts }) => doubts !== null);
+}
+
+/** A colour's doubt under a light, as `staysApart` wants it. */
+function underLamp({ root, doubts }: Appearance, light: number): Wandering {
+  return { root, doubt: light < 0 ? null : (doubts?.[light]?.lab ?? null) };
 }
 
 /** Share of draws in which row i is ahead of row j; ties count half. */
@@ -234,66 +241,59 @@ export function winShare(scores: Float32Array, draws: number, i: number, j: numb
 interface DrawnNeighbour {
   readonly finish: PreparedFinish;
   readonly contact: number;
+  /** Displacement in Lab of each colour by day, in every draw. */
   readonly moves: readonly Triple[];
-  readonly spectrum: Triple | null;
+  /** Displacement of a colour under a light, in every draw. */
+  readonly under: (colour: number, light: number) => Triple;
 }
 
-/**
- * A pair of colours in the space of its local form: per draw w and n, and for each of the `near` lights the offset u, the
- * doubt of unknown spectra, and which light it is.
- */
+/** Two colours under one light: the best estimate's difference in the space of the form, and both displacements. */
 interface DrawnPair {
-  near: number;
-  readonly u: Float64Array;
-  readonly unknown: Float64Array;
-  readonly rows: Int32Array;
-  readonly w: Triple;
-  readonly n: Triple;
+  readonly form: readonly number[];
+  readonly place: Float64Array;
+  readonly sample: Triple;
+  readonly reference: Triple;
 }
 
-/** Adds weight × the worst light's ln desirability of one pair to each draw. */
-function addWorst(score: Float64Array, weight: number, { near, u, unknown, w, n }: DrawnPair): void {
-  const [w0, w1, w2] = w;
-  const [n0, n1, n2] = n;
-  for (let t = 0; t < score.length; t++) {
-    const wx = w0[t];
-    const wy = w1[t];
-    const wz = w2[t];
-    const nx = n0[t];
-    const ny = n1[t];
-    const nz = n2[t];
-    let worst = 0;
-    for (let l = 0; l < near; l++) {
-      const k = unknown[l];
-      const x = u[3 * l] + wx + k * nx;
-      const y = u[3 * l + 1] + wy + k * ny;
-      const z = u[3 * l + 2] + wz + k * nz;
-      const squared = Math.min(APART_SQUARED, x * x + y * y + z * z);
-      worst = Math.min(worst, PAIRING_TABLE[(squared * STEPS) | 0]);
-    }
-    score[t] += weight * worst;
+/** Lowers each draw to ln desirability of this pair. */
+function lowerToPair(worst: Float64Array, { form, place, sample, reference }: DrawnPair): void {
+  const [f0, f1, f2, , f4, f5, , , f8] = form;
+  const [u0, u1, u2] = place;
+  const [sL, sa, sb] = sample;
+  const [rL, ra, rb] = reference;
+  for (let t = 0; t < worst.length; t++) {
+    const L = sL[t] - rL[t];
+    const a = sa[t] - ra[t];
+    const b = sb[t] - rb[t];
+    const x = u0 + f0 * L + f1 * a + f2 * b;
+    const y = u1 + f4 * a + f5 * b;
+    const z = u2 + f8 * b;
+    // Without a branch: draws fall to either side of the border at random.
+    const squared = Math.min(APART_SQUARED, x * x + y * y + z * z);
+    worst[t] = Math.min(worst[t], PAIRING_TABLE[(squared * STEPS) | 0]);
   }
 }
 
-/** Adds share × ln desirability of one pair of colours, light by light, to rows of draws. */
-function addEach(room: Float64Array, share: number, { near, u, unknown, rows, w, n }: DrawnPair): void {
-  const [w0, w1, w2] = w;
-  const [n0, n1, n2] = n;
-  const draws = w0.length;
-  for (let l = 0; l < near; l++) {
-    const k = unknown[l];
-    const u0 = u[3 * l];
-    const u1 = u[3 * l + 1];
-    const u2 = u[3 * l + 2];
-    const row = rows[l] * draws;
-    for (let t = 0; t < draws; t++) {
-      const x = u0 + w0[t] + k * n0[t];
-      const y = u1 + w1[t] + k * n1[t];
-      const z = u2 + w2[t] + k * n2[t];
-      // Without a branch: draws fall to either side of the border at random.
-      const squared = Math.min(APART_SQUARED, x * x + y * y + z * z);
-      room[row + t] += share * PAIRING_TABLE[(squared * STEPS) | 0];
-    }
+/** Adds share × ln desirability of this pair to the row that begins at `row`. */
+function addPair(
+  room: Float64Array,
+  row: number,
+  share: number,
+  { form, place, sample, reference }: DrawnPair,
+): void {
+  const [f0, f1, f2, , f4, f5, , , f8] = form;
+  const [u0, u1, u2] = place;
+  const [sL, sa, sb] = sample;
+  const [rL, ra, rb] = reference;
+  for (let t = 0; t < sL.length; t++) {
+    const L = sL[t] - rL[t];
+    const a = sa[t] - ra[t];
+    const b = sb[t] - rb[t];
+    const x = u0 + f0 * L + f1 * a + f2 * b;
+    const y = u1 + f4 * a + f5 * b;
+    const z = u2 + f8 * b;
+    const squared = Math.min(APART_SQUARED, x * x + y * y + z * z);
+    room[row + t] += share * PAIRING_TABLE[(squared * STEPS) | 0];
   }
 }
 
@@ -311,27 +311,31 @@ function luminousReflectance(L: number): number {
   return L > 8 ? 100 * f * f * f : (100 * L) / (29 / 3) ** 3;
 }
 
+/** A colour's doubt by day, and what a lamp adds to it; null where that is nothing. */
+interface Wandering {
+  readonly root: readonly number[];
+  readonly doubt: readonly number[] | null;
+}
+
 /**
  * Whether a pair of colours stays so far apart under a light that its desirability is 1, short of a draw beyond `REACH`
  * standard deviations. |u + v| is at least û·(u + v), a normal number whose spread is known.
  */
-function staysApart(
-  form: readonly number[],
-  p: Appearance,
-  q: Appearance,
-  { u, at, unknown }: { u: Float64Array; at: number; unknown: number },
-): boolean {
-  const x = u[at];
-  const y = u[at + 1];
-  const z = u[at + 2];
+function staysApart(form: readonly number[], u: Float64Array, pair: readonly Wandering[]): boolean {
+  const [x, y, z] = u;
   const length = Math.sqrt(x * x + y * y + z * z);
   if (length <= PAIRING_CURVE.apartFull) return false;
   // ûᵀA, then times each root.
   const g0 = (x * form[0]) / length;
   const g1 = (x * form[1] + y * form[4]) / length;
   const g2 = (x * form[2] + y * form[5] + z * form[8]) / length;
-  const spectra = (p.unknown ** 2 + q.unknown ** 2) * unknown ** 2;
-  const variance = along(g0, g1, g2, p.root) + along(g0, g1, g2, q.root) + spectra;
+  let variance = 0;
+  for (const { root, doubt } of pair) {
+    variance += along(g0, g1, g2, root);
+    if (!doubt) continue;
+    for (let k = 0; k < UNKNOWNS; k++)
+      variance += (g0 * doubt[k] + g1 * doubt[UNKNOWNS + k] + g2 * doubt[2 * UNKNOWNS + k]) ** 2;
+  }
   return length - REACH * Math.sqrt(variance) >= PAIRING_CURVE.apartFull;
 }
 
@@ -351,15 +355,17 @@ function mapDifference(into: Triple, form: readonly number[], sample: Triple, re
   }
 }
 
-/** Writes g·a − h·b. */
-function mix([n0, n1, n2]: Triple, { a, g, b, h }: { a: Triple; g: number; b: Triple; h: number }): void {
-  const [a0, a1, a2] = a;
-  const [b0, b1, b2] = b;
-  for (let t = 0; t < n0.length; t++) {
-    n0[t] = g * a0[t] - h * b0[t];
-    n1[t] = g * a1[t] - h * b1[t];
-    n2[t] = g * a2[t] - h * b2[t];
+/** Writes displacements by day plus what three unknown numbers add under a lamp. */
+function moved(into: Triple, moves: Triple, doubt: readonly number[], [x, y, z]: Triple): Triple {
+  const [d0, d1, d2, d3, d4, d5, d6, d7, d8] = doubt;
+  const [iL, ia, ib] = into;
+  const [mL, ma, mb] = moves;
+  for (let t = 0; t < iL.length; t++) {
+    iL[t] = mL[t] + d0 * x[t] + d1 * y[t] + d2 * z[t];
+    ia[t] = ma[t] + d3 * x[t] + d4 * y[t] + d5 * z[t];
+    ib[t] = mb[t] + d6 * x[t] + d7 * y[t] + d8 * z[t];
   }
+  return into;
 }
 
 function triple(draws: number): Triple {

@@ -1,5 +1,5 @@
 import type { FinishInput, LightInput, PreparedFinish, PreparedLight } from './appearance.ts';
-import type { CriterionName, Movement, Nearness } from './criteria.ts';
+import type { CriterionName, LargestMovement, Movement, Nearness } from './criteria.ts';
 import type { Estimate } from './evidence.ts';
 import type { JudgedLrv } from './lrv.ts';
 import type { Pairing } from './pairing.ts';
@@ -102,7 +102,7 @@ export interface Entry {
   readonly nearness: Nearness | null;
   readonly pairings: readonly Pairing[];
   readonly steadiness: readonly Movement[];
-  readonly movement: { from: string; to: string; shift: number } | null;
+  readonly movement: LargestMovement | null;
   readonly desirability: number;
 }
 

@@ -2,6 +2,7 @@ import { CRITERIA, movementWords } from './criteria.ts';
 import type { CriterionName } from './criteria.ts';
 import { TARGET_STREAM, colourStream, spectrumStream, unit, winShare } from './draws.ts';
 import { doubtInWords, doubtPerAxis } from './evidence.ts';
+import { figureWords } from './figure.ts';
 import { days, disputedLimits } from './limits.ts';
 import { lrvContradiction } from './lrv.ts';
 import { DAYLIGHT_NAME, lightWords, quoted, the, under } from './pairing.ts';
@@ -68,10 +69,11 @@ function difference(deltaE: number): string {
   return `(difference ${deltaE.toFixed(1)})`;
 }
 
-/** 'Stays put between “Window” and “Evening lamps” (movement 1.1)'. */
-function movementSentence({ from, to, shift }: NonNullable<Entry['movement']>): string {
+/** 'Stays put between “Window” and “Evening lamps” (movement 1.1 give or take 0.4)'. */
+function movementSentence({ from, to, shift, giveOrTake }: NonNullable<Entry['movement']>): string {
   const words = upperFirst(movementWords(shift));
-  return `${words} between ${lightWords(from)} and ${lightWords(to)} (movement ${shift.toFixed(1)})`;
+  const movement = figureWords({ value: shift, giveOrTake });
+  return `${words} between ${lightWords(from)} and ${lightWords(to)} (movement ${movement})`;
 }
 
 function priceComparison(amount: number, { input, priceWish, leftOut }: Ground): string {
@@ -202,8 +204,8 @@ function widest(colours: Entry['candidate']['colours']) {
   ).estimate.covariance;
 }
 
-/** A candidate's name inside a sentence: as it was written, in quotation marks where it would not read as one name. */
-function named(name: string): string {
+/** A finish's name inside a sentence: as it was written, in quotation marks where it would not read as one name. */
+export function named(name: string): string {
   return /^(?!.*\s(?:and|or|under|with)\s)[\p{L}\p{N}][\p{L}\p{N} '’-]*$/iu.test(name) ? name : quoted(name);
 }
 
@@ -342,6 +344,6 @@ function drivesDoubt(
   return culprits.reduce((a, b) => (b.share > a.share + 1e-9 ? b : a)).culprit;
 }
 
-function upperFirst(text: string): string {
+export function upperFirst(text: string): string {
   return text === '' ? text : text[0].toUpperCase() + text.slice(1);
 }

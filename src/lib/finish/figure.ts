@@ -1,0 +1,40 @@
+/** A number with its doubt. */
+export interface Figure {
+  /** At the best estimates. */
+  readonly value: number;
+  /** Two standard deviations over what is not known; 0 where nothing is open. */
+  readonly giveOrTake: number;
+}
+
+/** From this chance on a thing is said plainly; common practice, as for candidates told apart (`TOLD_APART`). */
+export const LIKELY = 0.8;
+/** From this chance on it is said that a thing may be; common practice, no published source. */
+export const POSSIBLE = 0.3;
+
+/** Doubt that is not worth saying, in the figure's unit. */
+const UNSAID = 0.05;
+
+/** '2.1 give or take 0.8', or the number alone where nothing is open. */
+export function figureWords({ value, giveOrTake }: Figure): string {
+  const plain = value.toFixed(1);
+  return giveOrTake < UNSAID ? plain : `${plain} give or take ${giveOrTake.toFixed(1)}`;
+}
+
+/** A figure from its best estimate and its values over draws. */
+export function figureOf(value: number, draws: ArrayLike<number>): Figure {
+  let sum = 0;
+  let squares = 0;
+  for (let t = 0; t < draws.length; t++) {
+    sum += draws[t];
+    squares += draws[t] * draws[t];
+  }
+  const mean = sum / draws.length;
+  return { value, giveOrTake: 2 * Math.sqrt(Math.max(0, squares / draws.length - mean * mean)) };
+}
+
+/** Share of draws for which something holds, 0-1. */
+export function chance(draws: number, holds: (draw: number) => boolean): number {
+  let count = 0;
+  for (let t = 0; t < draws; t++) if (holds(t)) count++;
+  return count / draws;
+}
