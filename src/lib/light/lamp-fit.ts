@@ -85,6 +85,7 @@ function mixed(tuned: readonly Tuned[], tilt: number): LampFit {
     throw new RangeError('Expected candidates of one chromaticity that has a colour temperature');
   return { spectrum, rendering };
 }
+
 /** A candidate with its bands weighted for the chromaticity; null where a weight would be negative. */
 function tune(
   { table, bands, sums, rarity }: LampCandidate,
