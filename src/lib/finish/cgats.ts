@@ -56,6 +56,57 @@ export function parseCgats(text: string): SwatchReading {
   return { swatches, problems, columns, notes };
 }
 
+/** A spectrum as a CGATS table has it: neither scaled nor checked, NaN where no number stands. */
+export interface CgatsSpectrum {
+  readonly line: number;
+  readonly name: string;
+  readonly wavelengths: readonly number[];
+  readonly values: readonly number[];
+}
+
+/**
+ * The spectra of CGATS.17 text, whatever they measure, with the keywords of the first table that has one: a sample in each
+ * row, or one spectrum with a pair of SPECTRAL_NM and value in each row. Never throws.
+ */
+export function cgatsSpectra(text: string): {
+  readonly spectra: readonly CgatsSpectrum[];
+  readonly keywords: ReadonlyMap<string, string>;
+} {
+  const tables = readTables(tokenise(text.startsWith('\ufeff') ? text.slice(1) : text), []);
+  for (const { keywords, fields, data } of tables) {
+    const { bands, id, name } = layoutOf(fields);
+    const pairs = pairsOf(fields);
+    if (bands.length === 0 && !pairs) continue;
+    const spectra: CgatsSpectrum[] = [];
+    for (let i = 0; i + fields.length <= data.length; i += fields.length) {
+      const row = data.slice(i, i + fields.length);
+      const label = name >= 0 ? name : id;
+      spectra.push({
+        line: row[0].line,
+        name: label >= 0 ? row[label].text : '',
+        wavelengths: pairs
+          ? pairs.map(({ nm }) => numberOf(row[nm]))
+          : bands.map(({ wavelength }) => wavelength),
+        values: (pairs?.map(({ value }) => value) ?? bands.map(({ index }) => index)).map((at) =>
+          numberOf(row[at]),
+        ),
+      });
+    }
+    if (pairs?.length !== 1 || spectra.length < 2) return { spectra, keywords };
+    const joined = {
+      ...{ line: spectra[0].line, name: '' },
+      wavelengths: spectra.map(({ wavelengths }) => wavelengths[0]),
+      values: spectra.map(({ values }) => values[0]),
+    };
+    return { spectra: [joined], keywords };
+  }
+  return { spectra: [], keywords: new Map() };
+}
+
+function numberOf({ text }: Token): number {
+  return /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(text) ? Number(text) : NaN;
+}
+
 function tokenise(text: string): Token[] {
   const tokens: Token[] = [];
   let line = 1;
@@ -259,8 +310,7 @@ function readSample(
   const line = row[0].line;
   const code = layout.id >= 0 ? row[layout.id].text : '';
   const name = layout.name >= 0 ? row[layout.name].text : '';
-  const number = (index: number) =>
-    /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(row[index].text) ? Number(row[index].text) : NaN;
+  const number = (index: number) => numberOf(row[index]);
   const reject = (reason: string) => {
     problems.push({ line, reason: `Sample ${name || code || 'without a name'}: ${reason}.`, kept: false });
   };

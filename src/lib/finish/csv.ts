@@ -24,14 +24,15 @@ const SAMPLE = 20;
  * Reads delimited text: RFC 4180 (quotes, doubled quotes, line breaks inside quotes, CRLF or LF or CR), with comma,
  * semicolon or tab found from the text, a byte order mark and a leading `sep=;` line allowed. Blank lines are skipped. A
  * record with a broken quote is reported with its line, and reading goes on at the next line. Never throws.
+ * A delimiter the caller knows better is taken as given.
  */
-export function readCsv(text: string): Csv {
+export function readCsv(text: string, given: Csv['delimiter'] | null = null): Csv {
   let body = text.startsWith('\ufeff') ? text.slice(1) : text;
   let line = 1;
-  let delimiter: Csv['delimiter'] | null = null;
+  let delimiter = given;
   const stated = /^sep=([,;\t])(?:\r\n|\n|\r|$)/i.exec(body);
   if (stated) {
-    delimiter = stated[1] as Csv['delimiter'];
+    delimiter ??= stated[1] as Csv['delimiter'];
     body = body.slice(stated[0].length);
     line = 2;
   }

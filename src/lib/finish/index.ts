@@ -9,8 +9,8 @@
  * colours are CIEDE2000, movement between lights is CAM16-UCS; desirabilities lie in [0, 1]. Every number has a word.
  * Bands and tolerances are named constants, marked as common practice where no publication stands behind them.
  *
- * Deliberate simplifications: sheen does not enter the ranking; the colours of one finish share their error; a lamp's
- * effect on a colour known in daylight only is drawn as one common error.
+ * Deliberate simplifications: sheen does not enter the ranking; the colours of one finish share their error, and what is
+ * not known about their reflectances.
  *
  * Out of scope: pixels (photo), whole schemes of several open surfaces, quantities and schedules.
  */
@@ -40,8 +40,16 @@ export {
   pairings,
 } from './pairing.ts';
 export type { Pairing, PairingKind } from './pairing.ts';
-export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWords } from './criteria.ts';
-export type { CriterionName, Movement, Nearness } from './criteria.ts';
+export {
+  CRITERIA,
+  LEAD_TIME_HALF,
+  LRV_MARGIN,
+  MOVEMENT_BANDS,
+  NEARNESS,
+  STEADINESS,
+  movementWords,
+} from './criteria.ts';
+export type { CriterionName, LargestMovement, Movement, Nearness } from './criteria.ts';
 export { TOLD_APART } from './groups.ts';
 export { rank } from './ranking.ts';
 export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './question.ts';
@@ -52,3 +60,6 @@ export type { FinishKind, ReadProblem, ReadSwatch, SwatchReading } from './swatc
 export { parseSwatchList } from './swatch-list.ts';
 export { parseCgats } from './cgats.ts';
 export { parseCxf } from './cxf.ts';
+export { readLightFile } from './light-file.ts';
+export type { LightFile } from './light-file.ts';
+export { LightFileError } from './light-file-samples.ts';
