@@ -52,11 +52,11 @@ export const LAMP_TABLE: readonly TableLamp[] = [
   }),
   lamp('LED-V1', 'LED', {
     name: 'High-rendering warm LED lamp',
-    fact: 'Violet LED under three phosphors, for shops and pictures. Colours look nearly as under a bulb.',
+    fact: 'Violet LED under phosphors, for shops and pictures. Colours look nearly as under a bulb.',
   }),
   lamp('LED-V2', 'LED', {
     name: 'High-rendering neutral LED lamp',
-    fact: 'Violet LED under three phosphors, for shops and pictures. Colours look nearly as by day.',
+    fact: 'Violet LED under phosphors, for shops and pictures. Colours look nearly as by day.',
   }),
   lamp('LED-RGB1', 'LED', {
     name: 'Colour-changing LED lamp set to warm white',
