@@ -16,7 +16,7 @@
  *   bare material between its patches (`evened`); elsewhere it only raises the doubt.
  * - Finding patches and palettes work on the picture at 512 and 288 pixels.
  *
- * Out of scope: decoding, lens distortion, recolouring.
+ * Out of scope: decoding, lens distortion.
  */
 export { linearise, shrink } from './image.ts';
 export type { Image8, LightDeviation, LinearImage } from './image.ts';
@@ -41,3 +41,11 @@ export { findBoardPatches } from './board.ts';
 export type { BoardPatch, BoardPatches } from './board.ts';
 export { palette } from './palette.ts';
 export type { Palette, PaletteArea, PaletteOptions } from './palette.ts';
+export { surfaceLayers } from './shading.ts';
+export type { LayerOptions, SurfaceLayers } from './shading.ts';
+export type { LinearRgb, SurfaceMask } from './light-around.ts';
+export { paintOver, paintParameters } from './recolour.ts';
+export type { AlbedoPlane, AppliedFinish, PaintOptions, PaintParameters } from './recolour.ts';
+export { FACE_SHARE } from './highlight.ts';
+export type { GlossName } from './highlight.ts';
+export { HALF_TO_NUMBER } from './half-float.ts';

@@ -1,0 +1,125 @@
+/**
+ * Highlight apart from body colour: the dichromatic reflection model (Shafer 1985, Color Res. Appl. 10(4), 210-218). Light
+ * from a painted surface is the light falling on it times (albedo + k): the body reflects its albedo, the clear face of
+ * the binder reflects the share k of whatever stands opposite, in the colour of the light.
+ */
+
+/**
+ * Share of the light a painted surface reflects at its face on the average, beside its albedo. Fresnel's reflectance of a
+ * binder of index 1.5 is 0.04 at right angles and more at low angles, but a surface of a room faces the room, which is
+ * darker than the light that falls on it. From memory, no published source.
+ */
+export const FACE_SHARE = 0.03;
+/** Relative spread (sd of the natural logarithm) of k from place to place. */
+const FACE_SPREAD = 0.9;
+/** Degrees of freedom of that spread: few, so that a lamp mirrored in the paint is found. */
+const TAIL = 3;
+/**
+ * How far the colour of the light may lie from what is known, as sd of log channel ratios: along the line from daylight
+ * to lamp light (windows, lamps and wooden floors move it that way) and across it, towards green or magenta.
+ */
+const TINT_ALONG = 0.12;
+const TINT_ACROSS = 0.025;
+/** ln(R/G), ln(B/G) of light along the black-body locus from 6500 K to 5000 K in linear sRGB, as a direction. */
+export const WARM: readonly [number, number] = [0.523, -0.852];
+
+/** ln(R/G) and ln(B/G) of a light. */
+export type Tint = readonly [number, number];
+
+const SIDE = 112; // of the table over the two log ratios
+const SHARES = 72; // values of k that are weighed against each other
+const LEAST = 0.002;
+const MOST = 1.5;
+const REACH = 1.2; // of the table to either side, in log ratios
+
+/** Reads k from the two log ratios of a colour: see `faceShares`. */
+export type FaceShareTable = (logRedGreen: number, logBlueGreen: number) => number;
+
+/**
+ * What colour says about k: a highlight pulls the colour of a painted surface towards that of the light. The most
+ * plausible k (mean of its logarithm) of a colour given by ln(R/G) and ln(B/G), weighing that the light may be warmer or
+ * cooler than `tint` and that k varies about FACE_SHARE. Where the paint is itself of a colour that light takes on
+ * (beige, grey, white) colour says nothing, and the answer stays FACE_SHARE.
+ */
+export function faceShares(albedo: readonly number[], tint: Tint): FaceShareTable {
+  const logs = new Float64Array(SHARES);
+  const red = new Float64Array(SHARES);
+  const blue = new Float64Array(SHARES);
+  const prior = new Float64Array(SHARES);
+  const cost = new Float64Array(SHARES);
+  for (let j = 0; j < SHARES; j++) {
+    logs[j] = Math.log(LEAST) + (j / (SHARES - 1)) * Math.log(MOST / LEAST);
+    const k = Math.exp(logs[j]);
+    red[j] = Math.log((albedo[0] + k) / (albedo[1] + k)) + tint[0];
+    blue[j] = Math.log((albedo[2] + k) / (albedo[1] + k)) + tint[1];
+    // Student's t: a strong highlight is rare but no wonder.
+    const away = (logs[j] - Math.log(FACE_SHARE)) / FACE_SPREAD;
+    prior[j] = (TAIL + 1) * Math.log(1 + (away * away) / TAIL);
+  }
+  const centre = logs.findIndex((v) => v >= Math.log(FACE_SHARE));
+  const [red0, blue0] = [red[centre], blue[centre]];
+  const table = new Float32Array(SIDE * SIDE);
+  for (let a = 0; a < SIDE; a++)
+    for (let b = 0; b < SIDE; b++) {
+      const r = red0 + REACH * ((2 * a) / (SIDE - 1) - 1);
+      const s = blue0 + REACH * ((2 * b) / (SIDE - 1) - 1);
+      let sum = 0;
+      let weighted = 0;
+      let least = Infinity;
+      for (let j = 0; j < SHARES; j++) {
+        const along = ((r - red[j]) * WARM[0] + (s - blue[j]) * WARM[1]) / TINT_ALONG;
+        const across = ((r - red[j]) * WARM[1] - (s - blue[j]) * WARM[0]) / TINT_ACROSS;
+        cost[j] = along * along + across * across + prior[j];
+        if (cost[j] < least) least = cost[j];
+      }
+      for (let j = 0; j < SHARES; j++) {
+        const w = Math.exp(-0.5 * (cost[j] - least));
+        sum += w;
+        weighted += w * logs[j];
+      }
+      table[a * SIDE + b] = Math.exp(weighted / sum);
+    }
+  const place = (v: number) => {
+    const at = (v / REACH + 1) * 0.5 * (SIDE - 1);
+    return at < 0 ? 0 : at > SIDE - 1.001 ? SIDE - 1.001 : at;
+  };
+  return (logRedGreen, logBlueGreen) => {
+    const u = place(logRedGreen - red0);
+    const v = place(logBlueGreen - blue0);
+    const a = Math.floor(u);
+    const b = Math.floor(v);
+    const i = a * SIDE + b;
+    const [fu, fv] = [u - a, v - b];
+    return (
+      (table[i] * (1 - fv) + table[i + 1] * fv) * (1 - fu) +
+      (table[i + SIDE] * (1 - fv) + table[i + SIDE + 1] * fv) * fu
+    );
+  };
+}
+
+/** Named sheen of a finish, from dullest to shiniest. */
+export type GlossName = 'flat' | 'matt' | 'eggshell' | 'satin' | 'semi-gloss' | 'gloss';
+
+/**
+ * How strong a mirrored light stands out, as gloss units at 60 degrees (ISO 2813): middles of the ranges the trade uses.
+ * Common practice, no published source.
+ */
+const GLOSS_UNITS: Readonly<Record<GlossName, number>> = {
+  flat: 2,
+  matt: 5,
+  eggshell: 12,
+  satin: 27,
+  'semi-gloss': 52,
+  gloss: 85,
+};
+
+/**
+ * How much more than on the old finish the highlights stand out from their own glow: 1 for the same sheen, below 1 on a
+ * duller one. At least 0 (glow alone) and at most 3.2 (satin to gloss), because a photograph holds no sharper mirror
+ * image than the old finish gave.
+ */
+export function glossRatio(from: GlossName, to: GlossName): number {
+  for (const name of [from, to])
+    if (!Object.hasOwn(GLOSS_UNITS, name)) throw new RangeError(`Expected a sheen, got ${String(name)}`);
+  return Math.min(3.2, GLOSS_UNITS[to] / GLOSS_UNITS[from]);
+}

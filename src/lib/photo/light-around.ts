@@ -1,0 +1,66 @@
+import { WARM, type Tint } from './highlight.ts';
+import { linearTable, type Image8 } from './image.ts';
+
+/** Share of each pixel that a surface covers, 0-255, row by row, no gamma. */
+export interface SurfaceMask {
+  readonly width: number;
+  readonly height: number;
+  readonly data: Uint8Array | Uint8ClampedArray;
+}
+
+/** Linear red, green, blue of the picture's own space. */
+export type LinearRgb = readonly [number, number, number];
+
+/** Light in a room as the rest of the picture shows it, where the light on the white paper is 1. */
+export interface LightAround {
+  readonly tint: Tint;
+  readonly light: LinearRgb;
+}
+
+/** Fewer pixels than this outside the surface say nothing. */
+const LEAST_PIXELS = 500;
+/** Reflectance of ceilings, walls and trim: 0.7 to 0.8, common practice in lighting design, no published source. */
+const PALE = 0.75;
+
+/**
+ * What the picture outside a surface says about the light: every so many of its pixels that are not burnt out.
+ * Level: its brightest quarter is taken for ceiling, walls and trim; 0.35 to 1. Tint: across the line from daylight to
+ * lamp light rooms are neutral on the average (white, wood, stone), so the median stands for the light; along it wood is
+ * no evidence of warm light, so only half is believed. Without enough pixels the light is that on the paper.
+ */
+export function lightAround(image: Image8, mask: SurfaceMask): LightAround {
+  const table = linearTable(image.space);
+  const { channels, data } = image;
+  const step = Math.max(1, Math.floor(mask.data.length / 20_000));
+  const across: number[] = [];
+  const along: number[] = [];
+  const bright: number[] = [];
+  for (let i = step >> 1; i < mask.data.length; i += step) {
+    if (mask.data[i] > 2) continue;
+    const o = i * channels;
+    const [r, g, b] = [data[o], data[o + 1], data[o + 2]];
+    if (Math.max(r, g, b) >= 243) continue;
+    bright.push(0.2126 * table[r] + 0.7152 * table[g] + 0.0722 * table[b]);
+    if (Math.min(r, g, b) < 26) continue;
+    const red = Math.log(table[r] / table[g]);
+    const blue = Math.log(table[b] / table[g]);
+    across.push(red * WARM[1] - blue * WARM[0]);
+    along.push(red * WARM[0] + blue * WARM[1]);
+  }
+  const level = bright.length < LEAST_PIXELS ? 1 : Math.max(0.35, Math.min(1, quantile(bright, 0.75) / PALE));
+  if (across.length < LEAST_PIXELS) return { tint: [0, 0], light: [level, level, level] };
+  const c = bounded(quantile(across, 0.5), 0.25);
+  const a = bounded(quantile(along, 0.5) / 2, 0.3);
+  const tint: Tint = [a * WARM[0] + c * WARM[1], a * WARM[1] - c * WARM[0]];
+  const [red, blue] = [Math.exp(tint[0]), Math.exp(tint[1])];
+  const green = level / (0.2126 * red + 0.7152 + 0.0722 * blue);
+  return { tint, light: [green * red, green, green * blue] };
+}
+
+function quantile(values: number[], part: number): number {
+  return values.sort((p, q) => p - q)[Math.floor(part * values.length)];
+}
+
+function bounded(value: number, limit: number): number {
+  return Math.max(-limit, Math.min(limit, value));
+}

@@ -1,0 +1,224 @@
+import type { Lab } from '#lib/colour/index.ts';
+import { HALF_TO_NUMBER } from './half-float.ts';
+import { FACE_SHARE, glossRatio, type GlossName } from './highlight.ts';
+import { checkImage, linearTable, type Image8 } from './image.ts';
+import type { LinearRgb } from './light-around.ts';
+import { albedoOf, type SurfaceLayers } from './shading.ts';
+
+/** Albedo from place to place, over the box of a surface's layers: device values of the picture's space, stride 3. */
+export interface AlbedoPlane {
+  readonly width: number;
+  readonly height: number;
+  readonly data: Uint8Array | Uint8ClampedArray;
+}
+
+/** What is put on: a colour (paint, stain, even stone) or a pattern brought into perspective (see `projectPattern`). */
+export interface AppliedFinish {
+  readonly colour: Lab | AlbedoPlane;
+  readonly sheen?: GlossName | null;
+}
+
+export interface PaintOptions {
+  /**
+   * Whether the light a surface throws back into the room changes with its finish, on the surface itself; on by
+   * default. The rest of the picture stays as it was photographed.
+   */
+  readonly bounce?: boolean;
+}
+
+/**
+ * What the formula needs of one surface with one finish: few numbers, made anew for every candidate. `albedo` is null where
+ * a pattern gives it.
+ */
+export interface PaintParameters {
+  readonly albedo: LinearRgb | null;
+  readonly old: LinearRgb;
+  readonly gloss: number;
+  readonly bounce: LinearRgb;
+  readonly ambient: LinearRgb;
+}
+
+/** Reflectance of what a room holds besides, common practice in lighting design, no published source. */
+const ROOM_REFLECTANCE = 0.4;
+/** A picture is taken towards what it shows: of the whole room a surface is less than of the picture. A guess. */
+const ROOM_SHARE = 0.72;
+/** At most so much of the light on a place is thought to come from other surfaces. */
+const MOST_BOUNCED = 0.9;
+
+/**
+ * Numbers of the per-pixel formula for several surfaces at once, because each finish changes the light on all.
+ * Light in a closed room that comes from its surfaces is in proportion to rho / (1 - rho), rho their mean reflectance
+ * (integrating sphere: the series rho + rho^2 + ... of light thrown back). It is taken as the same everywhere; what a
+ * place has more of comes straight from windows and lamps and does not change.
+ */
+export function paintParameters(
+  surfaces: readonly { readonly layers: SurfaceLayers; readonly finish: AppliedFinish }[],
+  options: PaintOptions = {},
+): PaintParameters[] {
+  const before = [0, 1, 2].map(() => ROOM_REFLECTANCE);
+  const after = before.slice();
+  const albedos = surfaces.map(({ layers, finish }) => meanAlbedo(finish.colour, layers));
+  surfaces.forEach(({ layers }, k) => {
+    for (let c = 0; c < 3; c++) {
+      const part = ROOM_SHARE * layers.share;
+      before[c] += part * (layers.old[c] - ROOM_REFLECTANCE);
+      after[c] += part * (albedos[k][c] - ROOM_REFLECTANCE);
+    }
+  });
+  const factor = (c: number) =>
+    options.bounce === false ? 1 : after[c] / (1 - after[c]) / (before[c] / (1 - before[c]));
+  const bounce: LinearRgb = [factor(0), factor(1), factor(2)];
+  return surfaces.map(({ layers, finish }, k) => ({
+    albedo: isPlane(finish.colour) ? null : albedos[k],
+    old: layers.old,
+    gloss: layers.oldSheen && finish.sheen ? glossRatio(layers.oldSheen, finish.sheen) : 1,
+    bounce,
+    ambient: [
+      before[0] * layers.meanLight[0],
+      before[1] * layers.meanLight[1],
+      before[2] * layers.meanLight[2],
+    ],
+  }));
+}
+
+/**
+ * The picture with other finishes on. Per pixel, in linear light of the picture's space, channel by channel:
+ *
+ *     mirror  = FACE_SHARE + glow + gloss * (sharp - glow), at least 0
+ *     light'  = light * (1 + min(0.9, ambient / light) * (bounce - 1))
+ *     new     = light' * (albedo + mirror)
+ *     was     = coverage < 1 ? min(pixel / coverage, light * (old + FACE_SHARE + sharp)) : pixel
+ *     out     = pixel + coverage * (new - was)
+ *
+ * so that at an edge the old finish is taken out of the mixture before the new one goes in, and nothing of it stays as
+ * a fringe; edges that two surfaces share come out right too. A graphics processor can do the same from the same planes:
+ * the only difference is the dither of half a device value, which hides steps where dark has become light.
+ * Pixels outside the masks stay bit by bit. Throws RangeError where layers belong to a picture of another size or space.
+ */
+export function paintOver(
+  image: Image8,
+  surfaces: readonly { readonly layers: SurfaceLayers; readonly finish: AppliedFinish }[],
+  options: PaintOptions = {},
+): Image8 {
+  checkImage(image);
+  const { width, height, channels, space } = image;
+  for (const { layers, finish } of surfaces) checkFit(image, layers, finish);
+  const parameters = paintParameters(surfaces, options);
+  const data = new Uint8ClampedArray(image.data);
+  const painted = new Float32Array(3 * width);
+  const touched = new Uint8Array(width);
+  const table = linearTable(space);
+  const encode = encodingTable(table);
+  for (let y = 0; y < height; y++) {
+    let any = false;
+    surfaces.forEach(({ layers, finish }, k) => {
+      const row = y - layers.box.y;
+      if (row < 0 || row >= layers.box.height) return;
+      if (!any) {
+        touched.fill(0);
+        any = true;
+        for (let x = 0, i = y * width * channels; x < width; x++, i += channels)
+          for (let c = 0; c < 3; c++) painted[3 * x + c] = table[image.data[i + c]];
+      }
+      const plane = isPlane(finish.colour) ? finish.colour.data : null;
+      paintRow({ image, layers, plane, row, table, painted, touched, parameters: parameters[k] });
+    });
+    if (!any) continue;
+    for (let x = 0, i = y * width * channels; x < width; x++, i += channels) {
+      if (!touched[x]) continue;
+      const shift = dither(x, y);
+      for (let c = 0; c < 3; c++) {
+        const v = painted[3 * x + c];
+        data[i + c] = Math.floor(
+          (v <= 0 ? 0 : v >= 1 ? 255 : encode[(Math.sqrt(v) * ENCODE_STEPS) | 0]) + shift,
+        );
+      }
+    }
+  }
+  return { ...image, data };
+}
+
+interface Row {
+  readonly image: Image8;
+  readonly layers: SurfaceLayers;
+  readonly plane: Uint8Array | Uint8ClampedArray | null;
+  readonly row: number;
+  readonly table: Float64Array;
+  readonly painted: Float32Array;
+  readonly touched: Uint8Array;
+  readonly parameters: PaintParameters;
+}
+
+function paintRow({ image, layers, plane, row, table, painted, touched, parameters }: Row): void {
+  const { box, coverage, light, glow } = layers;
+  const { albedo, old, gloss, bounce, ambient } = parameters;
+  const { data, channels, width } = image;
+  for (let x = 0, o = row * box.width; x < box.width; x++, o++) {
+    if (coverage[o] === 0) continue;
+    const share = coverage[o] / 255;
+    touched[x + box.x] = 1;
+    const i = ((row + box.y) * width + x + box.x) * channels;
+    const sharp = HALF_TO_NUMBER[light[4 * o + 3]];
+    const wide = HALF_TO_NUMBER[glow[o]];
+    const mirror = Math.max(0, FACE_SHARE + wide + gloss * (sharp - wide));
+    for (let c = 0; c < 3; c++) {
+      const fall = HALF_TO_NUMBER[light[4 * o + c]];
+      const bounced = fall * MOST_BOUNCED < ambient[c] ? fall * MOST_BOUNCED : ambient[c];
+      const body = albedo ? albedo[c] : table[plane![3 * o + c]];
+      const now = (fall + bounced * (bounce[c] - 1)) * (body + mirror);
+      const pixel = table[data[i + c]];
+      const was = share < 1 ? Math.min(pixel / share, fall * (old[c] + FACE_SHARE + sharp)) : pixel;
+      painted[3 * (x + box.x) + c] += share * (now - was);
+    }
+  }
+}
+
+/** Between 0 and 1, even over every few pixels. Source: Jimenez 2014, Next generation post processing, "interleaved gradient noise". */
+function dither(x: number, y: number): number {
+  const v = 0.06711056 * x + 0.00583715 * y;
+  const w = 52.9829189 * (v - Math.floor(v));
+  return w - Math.floor(w);
+}
+
+const ENCODE_STEPS = 8192;
+
+/** Device value with its fraction, for square roots of linear light in steps; right to a hundredth of a value. */
+function encodingTable(table: Float64Array): Float32Array {
+  const out = new Float32Array(ENCODE_STEPS + 1);
+  let v = 0;
+  for (let s = 0; s <= ENCODE_STEPS; s++) {
+    const linear = Math.min(1, ((s + 0.5) / ENCODE_STEPS) ** 2);
+    while (v < 254 && table[v + 1] < linear) v++;
+    out[s] = v + (linear - table[v]) / (table[v + 1] - table[v]);
+  }
+  return out;
+}
+
+function isPlane(colour: Lab | AlbedoPlane): colour is AlbedoPlane {
+  return 'data' in colour;
+}
+
+function meanAlbedo(colour: Lab | AlbedoPlane, layers: SurfaceLayers): LinearRgb {
+  if (!isPlane(colour)) return albedoOf(colour, layers.picture.space);
+  const table = linearTable(layers.picture.space);
+  const sums = [0, 0, 0];
+  let count = 0;
+  for (let o = 0; o < layers.coverage.length; o += 7)
+    if (layers.coverage[o] > 0) {
+      count++;
+      for (let c = 0; c < 3; c++) sums[c] += table[colour.data[3 * o + c]];
+    }
+  return count === 0 ? layers.old : [sums[0] / count, sums[1] / count, sums[2] / count];
+}
+
+function checkFit(image: Image8, { box, picture }: SurfaceLayers, { colour }: AppliedFinish): void {
+  if (picture.width !== image.width || picture.height !== image.height || picture.space !== image.space)
+    throw new RangeError(
+      `Expected layers of a picture of ${image.width}x${image.height} in ${image.space}, ` +
+        `got ${picture.width}x${picture.height} in ${picture.space}`,
+    );
+  if (isPlane(colour) && (colour.width !== box.width || colour.height !== box.height))
+    throw new RangeError(
+      `Expected a pattern over ${box.width}x${box.height} like the surface, got ${colour.width}x${colour.height}`,
+    );
+}

@@ -1,0 +1,389 @@
+import { WHITE_RGB, labToXyz, xyzToLinearRgb, type Lab, type RgbSpace } from '#lib/colour/index.ts';
+import { toHalf } from './half-float.ts';
+import { FACE_SHARE, faceShares, type GlossName, type Tint } from './highlight.ts';
+import { checkImage, linearTable, type Image8 } from './image.ts';
+import { lightAround, type LinearRgb, type SurfaceMask } from './light-around.ts';
+import { blur, fillHoles, guidedSmooth } from './plane-filters.ts';
+
+/**
+ * Once per surface: what of its pixels is light and what is paint. See `surfaceLayers`.
+ */
+
+export interface LayerOptions {
+  /** The finish that is on the surface now, where it is known; otherwise it is estimated as if it stood in full light. */
+  readonly old?: Lab | null;
+  /** Its sheen; without it a new sheen changes nothing. */
+  readonly oldSheen?: GlossName | null;
+  /**
+   * What happens to fine texture (grain of wood, veins of stone): `none` where there is none to speak of, `hide` under
+   * paint or another material, `keep` under stain.
+   */
+  readonly texture?: 'none' | 'hide' | 'keep';
+}
+
+/** A surface taken apart, over the smallest box of the picture that holds its mask. */
+export interface SurfaceLayers {
+  readonly box: { readonly x: number; readonly y: number; readonly width: number; readonly height: number };
+  readonly picture: { readonly width: number; readonly height: number; readonly space: RgbSpace };
+  /**
+   * Four halves a pixel (binary16, a half-float texture): the light on the surface in red, green, blue (1: as on the
+   * white paper), and how much more of it than FACE_SHARE the face mirrors there (negative: less).
+   */
+  readonly light: Uint16Array;
+  /** One half a pixel: the fourth of `light`, spread out as a dull face would. */
+  readonly glow: Uint16Array;
+  /** Coverage 0-255. */
+  readonly coverage: Uint8Array;
+  /** Albedo of the old finish, linear. */
+  readonly old: LinearRgb;
+  readonly oldSheen: GlossName | null;
+  /** Mean light on the surface and its share of the picture: what the bounce of a new finish is reckoned from. */
+  readonly meanLight: LinearRgb;
+  readonly share: number;
+  /** Sentences about what the picture could not show; empty where all is well. */
+  readonly notes: readonly string[];
+}
+
+/** Device values from which up a channel is burnt out, and up to which a pixel is black. */
+const BURNT = 251;
+const BLACK = 3;
+/** Noise and steps of a JPEG, sd in device values: variation of this size is smoothed out of the light. */
+const NOISE = 1.6;
+/** Noise of the mirrored share that compression leaves on a dark paint, as sd. */
+const MIRROR_NOISE = 0.015;
+/** An albedo darker than this is taken for this dark: below it a picture holds no light to take apart. */
+const DARKEST = 0.004;
+
+/**
+ * Takes a surface apart into light, mirrored light and coverage, so that another finish can be put on by a formula per
+ * pixel (see `paintOver`). The picture is the corrected one (white paper is white); the mask says which pixels.
+ * light = pixel / (albedo + k) with k from colour where colour can tell (see `faceShares`). Noise is smoothed out of it,
+ * its edges stay; burnt-out and black pixels and those that show a neighbour too take their light from around them.
+ * Throws RangeError where mask and picture differ in size.
+ */
+export function surfaceLayers(image: Image8, mask: SurfaceMask, options: LayerOptions = {}): SurfaceLayers {
+  checkImage(image);
+  if (mask.width !== image.width || mask.height !== image.height)
+    throw new RangeError(
+      `Expected a mask of ${image.width}x${image.height} like the picture, got ${mask.width}x${mask.height}`,
+    );
+  if (mask.data.length !== mask.width * mask.height)
+    throw new RangeError(`Expected ${mask.width * mask.height} mask values, got ${mask.data.length}`);
+  const { oldSheen = null, texture = 'none' } = options;
+  const picture = { width: image.width, height: image.height, space: image.space };
+  const box = boxOf(mask);
+  if (!box) return { ...NOTHING, picture, oldSheen, old: albedoOf(options.old ?? GREY, image.space) };
+
+  const cut = cutOut(image, mask, box);
+  const size = { width: box.width, height: box.height };
+  const longSide = Math.max(image.width, image.height);
+  const notes: string[] = [];
+  const known = options.old ?? null;
+  const { tint, light } = lightAround(image, mask);
+  const old = known ? albedoOf(known, image.space) : estimatedAlbedo(cut, light);
+  if (cut.trusted === 0)
+    notes.push(
+      cut.black > cut.burnt
+        ? 'This surface is black in the picture: nothing shows how light falls on it, so the finish appears in even light.'
+        : 'This surface is burnt out in the picture: nothing shows how light falls on it, so the finish appears in even light.',
+    );
+  else {
+    if (cut.burnt > 0.05 * cut.inside)
+      notes.push(
+        `${share(cut.burnt / cut.inside)} of this surface is burnt out; light there is guessed from around it.`,
+      );
+    if (cut.black > 0.2 * cut.inside)
+      notes.push(
+        `${share(cut.black / cut.inside)} of this surface is nearly black; a light finish may look blotchy there.`,
+      );
+    if (cut.inside < 400)
+      notes.push('This surface is only a few pixels large; a larger picture would show the finish better.');
+  }
+
+  const planes = apart(cut, { size, longSide, old, tint, texture });
+  const meanLight = meanOf(planes, cut);
+  return {
+    box,
+    picture,
+    ...packed(planes),
+    coverage: cut.coverage,
+    old,
+    oldSheen,
+    meanLight,
+    share: cut.share,
+    notes,
+  };
+}
+
+const GREY: Lab = { L: 50, a: 0, b: 0 };
+const NOTHING = {
+  box: { x: 0, y: 0, width: 0, height: 0 },
+  light: new Uint16Array(0),
+  glow: new Uint16Array(0),
+  coverage: new Uint8Array(0),
+  meanLight: [0, 0, 0],
+  share: 0,
+  notes: ['Nothing is marked on this picture yet, so nothing changes.'],
+} as const;
+
+function share(part: number): string {
+  return part > 0.95 ? 'Nearly all' : `About ${Math.max(1, Math.round(20 * part)) * 5} %`;
+}
+
+/** Linear albedo of a finish's colour in a space, no channel below 0. */
+export function albedoOf(lab: Lab, space: RgbSpace): LinearRgb {
+  if (!(Number.isFinite(lab.L) && Number.isFinite(lab.a) && Number.isFinite(lab.b)))
+    throw new RangeError(`Expected a finite Lab, got L ${lab.L}, a ${lab.a}, b ${lab.b}`);
+  const { r, g, b } = xyzToLinearRgb(labToXyz(lab, WHITE_RGB), space);
+  return [Math.max(0, r), Math.max(0, g), Math.max(0, b)];
+}
+
+function boxOf({ width, height, data }: SurfaceMask): SurfaceLayers['box'] | null {
+  let [left, top, right, bottom] = [width, height, -1, -1];
+  for (let y = 0; y < height; y++)
+    for (let x = 0, i = y * width; x < width; x++, i++)
+      if (data[i] !== 0) {
+        if (x < left) left = x;
+        if (x > right) right = x;
+        if (y < top) top = y;
+        bottom = y;
+      }
+  return right < 0 ? null : { x: left, y: top, width: right - left + 1, height: bottom - top + 1 };
+}
+
+interface Cut {
+  /** Linear light, one plane a channel. */
+  readonly rgb: readonly [Float32Array, Float32Array, Float32Array];
+  readonly coverage: Uint8Array;
+  /** 1 where a pixel shows this surface alone, neither burnt out nor black. */
+  readonly weight: Float32Array;
+  /** 1 burnt out, 2 black, wherever the surface is. */
+  readonly state: Uint8Array;
+  readonly trusted: number;
+  readonly inside: number;
+  readonly burnt: number;
+  readonly black: number;
+  /** Share of the picture that is covered. */
+  readonly share: number;
+  /** For each channel, how many trusted pixels have each device value. */
+  readonly counts: readonly Uint32Array[];
+  readonly table: Float64Array;
+}
+
+function cutOut(image: Image8, mask: SurfaceMask, box: SurfaceLayers['box']): Cut {
+  const n = box.width * box.height;
+  const rgb = [new Float32Array(n), new Float32Array(n), new Float32Array(n)] as const;
+  const coverage = new Uint8Array(n);
+  const weight = new Float32Array(n);
+  const state = new Uint8Array(n);
+  const counts = [new Uint32Array(256), new Uint32Array(256), new Uint32Array(256)];
+  const table = linearTable(image.space);
+  const { channels, data } = image;
+  let most = 0;
+  let total = 0;
+  for (let y = 0, o = 0; y < box.height; y++)
+    for (let x = 0; x < box.width; x++, o++) {
+      coverage[o] = mask.data[(y + box.y) * mask.width + x + box.x];
+      total += coverage[o];
+      if (coverage[o] > most) most = coverage[o];
+    }
+  // A mask drawn thin or faint has no pixel that is covered wholly: its fullest ones stand in.
+  const full = Math.min(255, Math.floor(0.98 * most));
+  let [trusted, inside, burnt, black] = [0, 0, 0, 0];
+  for (let y = 0, o = 0; y < box.height; y++)
+    for (let x = 0; x < box.width; x++, o++) {
+      const i = ((y + box.y) * image.width + x + box.x) * channels;
+      const [r, g, b] = [data[i], data[i + 1], data[i + 2]];
+      rgb[0][o] = table[r];
+      rgb[1][o] = table[g];
+      rgb[2][o] = table[b];
+      if (coverage[o] === 0) continue;
+      const high = Math.max(r, g, b);
+      if (high >= BURNT) state[o] = 1;
+      else if (high <= BLACK) state[o] = 2;
+      if (coverage[o] < full) continue;
+      inside++;
+      if (state[o] === 1) burnt++;
+      else if (state[o] === 2) black++;
+      else {
+        weight[o] = 1;
+        trusted++;
+        counts[0][r]++;
+        counts[1][g]++;
+        counts[2][b]++;
+      }
+    }
+  const share = total / (255 * image.width * image.height);
+  return { rgb, coverage, weight, state, trusted, inside, burnt, black, share, counts, table };
+}
+
+/** Median of the trusted pixels over the light they probably stand in, less what the face mirrors. */
+function estimatedAlbedo({ counts, trusted, burnt, black, table }: Cut, light: LinearRgb): LinearRgb {
+  if (trusted === 0) return burnt >= black ? [0.9, 0.9, 0.9] : [DARKEST, DARKEST, DARKEST];
+  const of = (c: number) => {
+    let value = 0;
+    for (let seen = 0; value < 255 && (seen += counts[c][value]) <= trusted / 2;) value++;
+    const median = table[value] / light[c];
+    // A dark surface is mirrored light for the greater part; at least a third is left to the paint.
+    return Math.min(0.92, Math.max(DARKEST, median - FACE_SHARE, median / 3));
+  };
+  return [of(0), of(1), of(2)];
+}
+
+interface Apart {
+  readonly size: { readonly width: number; readonly height: number };
+  readonly longSide: number;
+  readonly old: LinearRgb;
+  readonly tint: Tint;
+  readonly texture: 'none' | 'hide' | 'keep';
+}
+
+/** Light in three channels, the mirrored share beyond FACE_SHARE, and the same spread out. */
+type Planes = readonly [Float32Array, Float32Array, Float32Array, Float32Array, Float32Array];
+
+function apart(cut: Cut, { size, longSide, old, tint, texture }: Apart): Planes {
+  const { rgb, weight, state } = cut;
+  const n = weight.length;
+  const smooth = rgb.map((plane) => plane.slice()) as [Float32Array, Float32Array, Float32Array];
+  blur(smooth, weight, size, Math.max(1, Math.round(longSide / 450)));
+
+  // Luminance as a device value, where noise is about even from dark to light.
+  const value = new Float32Array(n);
+  for (let i = 0; i < n; i++) if (weight[i]) value[i] = encoded(luminance(rgb[0][i], rgb[1][i], rgb[2][i]));
+  const even = guidedSmooth(value, weight, { size, ...window(texture, longSide, { value, weight, size }) });
+
+  const mirrored = mirroredShares(smooth, { weight, size, old, tint, texture, longSide });
+  for (let i = 0; i < n; i++) {
+    if (!weight[i]) continue;
+    const k = FACE_SHARE + mirrored[i];
+    if (texture === 'keep') for (let c = 0; c < 3; c++) smooth[c][i] = rgb[c][i] / (old[c] + k);
+    else {
+      const seen = luminance(smooth[0][i], smooth[1][i], smooth[2][i]);
+      const scale = decoded(even[i]) / Math.max(1e-6, seen);
+      for (let c = 0; c < 3; c++) smooth[c][i] = (smooth[c][i] * scale) / (old[c] + k);
+    }
+  }
+  const planes = [...smooth, mirrored];
+  if (!fillHoles(planes, weight, { ...size, wanted: cut.coverage })) {
+    // Nothing to go by: even light, so that the finish shows its own colour.
+    for (const plane of smooth) plane.fill(1);
+    mirrored.fill(0);
+  } else fillEnds({ rgb, state, light: smooth, mirrored, old });
+  const glow = mirrored.slice();
+  const inside = Float32Array.from(cut.coverage, (v) => (v > 0 ? 1 : 0));
+  blur([glow], inside, size, Math.max(2, Math.round(longSide / 40)));
+  return [smooth[0], smooth[1], smooth[2], mirrored, glow];
+}
+
+/** How much more of the light than FACE_SHARE the face mirrors, where a pixel is trusted: from colour, without its noise. */
+function mirroredShares(
+  [red, green, blue]: readonly Float32Array[],
+  { weight, size, old, tint, texture, longSide }: Apart & { readonly weight: Float32Array },
+): Float32Array {
+  const out = new Float32Array(weight.length);
+  // Grain changes colour as highlights do: nothing can be told from it.
+  if (texture === 'keep') return out;
+  const share = faceShares(old, tint);
+  for (let i = 0; i < out.length; i++)
+    if (weight[i]) {
+      const g = green[i] + 1e-5;
+      out[i] = share(Math.log((red[i] + 1e-5) / g), Math.log((blue[i] + 1e-5) / g)) - FACE_SHARE;
+    }
+  const radius = Math.max(2, Math.round(longSide / 130));
+  return guidedSmooth(out, weight, { size, radius, variance: MIRROR_NOISE ** 2 });
+}
+
+/** Radius and variance of the smoothing for what is to go. */
+function window(
+  texture: Apart['texture'],
+  longSide: number,
+  { value, weight, size }: { value: Float32Array; weight: Float32Array; size: Apart['size'] },
+): { radius: number; variance: number } {
+  const noise = { radius: Math.max(1, Math.round(longSide / 700)), variance: 2 * NOISE ** 2 };
+  if (texture !== 'hide') return noise;
+  const radius = Math.max(3, Math.round(longSide / 110));
+  const mean = value.slice();
+  blur([mean], weight, size, radius);
+  // The usual size of the texture: a median, so that gaps and edges do not count.
+  const sizes = new Uint32Array(256);
+  let total = 0;
+  for (let i = 0; i < value.length; i += 3)
+    if (weight[i]) {
+      sizes[Math.min(255, Math.floor(4 * Math.abs(value[i] - mean[i])))]++;
+      total++;
+    }
+  let seen = 0;
+  let middle = 0;
+  while (middle < 255 && (seen += sizes[middle]) < total / 2) middle++;
+  const deviation = 1.48 * ((middle + 0.5) / 4);
+  return { radius, variance: Math.max(noise.variance, (2.5 * deviation) ** 2) };
+}
+
+/**
+ * Pixels at an end of the range: a burnt-out one is at least as bright as its file says, and what the light around it does
+ * not explain is a highlight; a black one is at most as bright.
+ */
+function fillEnds({
+  rgb,
+  state,
+  light,
+  mirrored,
+  old,
+}: {
+  rgb: Cut['rgb'];
+  state: Uint8Array;
+  light: readonly Float32Array[];
+  mirrored: Float32Array;
+  old: LinearRgb;
+}): void {
+  const least = (BLACK + 0.5) / 255 / 12.92;
+  for (let i = 0; i < state.length; i++) {
+    if (state[i] === 1) {
+      const body = luminance(light[0][i] * old[0], light[1][i] * old[1], light[2][i] * old[2]);
+      const fall = Math.max(1e-4, luminance(light[0][i], light[1][i], light[2][i]));
+      const mirror = (luminance(rgb[0][i], rgb[1][i], rgb[2][i]) - body) / fall - FACE_SHARE;
+      if (mirror > mirrored[i]) mirrored[i] = Math.min(4, mirror);
+    } else if (state[i] === 2) {
+      for (let c = 0; c < 3; c++) {
+        const most = least / (old[c] + FACE_SHARE);
+        if (light[c][i] > most) light[c][i] = most;
+      }
+    }
+  }
+}
+
+function meanOf(planes: Planes, { coverage, trusted, weight }: Cut): LinearRgb {
+  const sums = [0, 0, 0];
+  let count = 0;
+  for (let i = 0; i < weight.length; i++) {
+    if (trusted > 0 ? weight[i] === 0 : coverage[i] === 0) continue;
+    count++;
+    for (let c = 0; c < 3; c++) sums[c] += planes[c][i];
+  }
+  return [sums[0] / count, sums[1] / count, sums[2] / count];
+}
+
+function packed(planes: Planes): { light: Uint16Array; glow: Uint16Array } {
+  const n = planes[0].length;
+  const light = new Uint16Array(4 * n);
+  const glow = new Uint16Array(n);
+  for (let i = 0; i < n; i++) {
+    for (let c = 0; c < 4; c++) light[4 * i + c] = toHalf(planes[c][i]);
+    glow[i] = toHalf(planes[4][i]);
+  }
+  return { light, glow };
+}
+
+function luminance(r: number, g: number, b: number): number {
+  return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+}
+
+/** Device value 0-255 on the sRGB curve, unclamped above; IEC 61966-2-1. Here a scale with even noise, not a colour. */
+function encoded(v: number): number {
+  return 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055);
+}
+
+function decoded(value: number): number {
+  const v = value / 255;
+  return v <= 0.04045 ? Math.max(0, v) / 12.92 : ((v + 0.055) / 1.055) ** 2.4;
+}
