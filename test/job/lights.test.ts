@@ -129,6 +129,13 @@ describe('a room’s day', () => {
   });
 });
 
+test('a described lamp is refused where there is none like it, in the words of the light area', () => {
+  const job = withDay();
+  const source = { kind: 'described lamp', technology: 'LED', cct: 900, duv: 0, ra: 80 } as const;
+  job.rooms.k.day!.lamps.p.source = source;
+  expect(() => parseJob(job)).toThrow(/^rooms\.k\.day\.lamps\.p\.source: Expected .* got 900/);
+});
+
 describe('an hour kept as a light', () => {
   test('has the hour’s own level and, mixed again from its parts, the hour’s own spectrum', () => {
     const { k } = withDay().rooms;

@@ -5,6 +5,7 @@ import {
   LAMP_TECHNOLOGIES,
   ROOM_KINDS,
   SKIES,
+  describedLamp,
   isTimeZone,
   type Glass,
   type RoomKind,
@@ -155,13 +156,21 @@ const lampSource = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('daylight'), cct: finite.min(4000).max(25000) }),
   z.strictObject({ kind: z.literal('black body'), kelvin: finite.min(1000).max(20000) }),
   /** A lamp of which only the words on its box are known. */
-  z.strictObject({
-    kind: z.literal('described lamp'),
-    technology: z.enum(LAMP_TECHNOLOGIES),
-    cct: finite.min(1000).max(25_000),
-    duv: finite.min(-0.05).max(0.05),
-    ra: finite.min(-100).max(100),
-  }),
+  z
+    .strictObject({
+      kind: z.literal('described lamp'),
+      technology: z.enum(LAMP_TECHNOLOGIES),
+      cct: finite,
+      duv: finite,
+      ra: finite,
+    })
+    .superRefine((lamp, context) => {
+      try {
+        describedLamp(lamp);
+      } catch (error) {
+        context.addIssue({ code: 'custom', message: (error as Error).message });
+      }
+    }),
   z.strictObject({ kind: z.literal('measured'), fileName: text(160), values: spectralPower }),
 ]);
 
