@@ -6,7 +6,7 @@ import {
   whitePoint,
   type Spectrum,
 } from '#lib/colour/index.ts';
-import { LAMP_TABLE, type Sky } from '#lib/light/index.ts';
+import { LAMP_TABLE, type Glass, type Sky } from '#lib/light/index.ts';
 import { lightSpectrum, type Light, type LightSource } from '#lib/job/index.ts';
 
 /** The eight winds, clockwise from north, 45 degrees apart. */
@@ -57,9 +57,15 @@ const SKY_WORDS: Record<Sky, string> = {
   overcast: 'overcast',
 };
 
-/** `2,700 K`, to 50 K above 2,000 K and to 10 K below. */
+/** Glass that is said because it is not the usual one. */
+const GLASS_WORDS: Partial<Record<Glass, string>> = {
+  'open window': ', open',
+  'coated double glass': ', coated glass',
+};
+
+/** `2,700 K`: to 100 K, as lamps are sold, and to 10 K below 2,000 K. */
 export function kelvinWords(cct: number): string {
-  const step = cct < 2000 ? 10 : 50;
+  const step = cct < 2000 ? 10 : 100;
   return `${(Math.round(cct / step) * step).toLocaleString('en')} K`;
 }
 
@@ -68,8 +74,8 @@ export function sourceWords(source: LightSource): string {
   switch (source.kind) {
     case 'window': {
       const wind = compassWord(source.facing);
-      const glass = source.glass === 'open window' ? 'open' : source.glass;
-      return `${capital(wind)} window, ${SKY_WORDS[source.sky]}, ${clockWords(source.hour)}, ${glass}`;
+      const glass = GLASS_WORDS[source.glass] ?? '';
+      return `${capital(wind)} window, ${SKY_WORDS[source.sky]}, ${clockWords(source.hour)}${glass}`;
     }
     case 'daylight':
       return `Daylight of ${source.cct.toLocaleString('en')} K`;
@@ -121,10 +127,9 @@ export function lightWords({ parts }: Pick<Light, 'parts'>): string {
 export function levelWords(lux: number): string {
   if (lux < 20) return 'nearly dark';
   if (lux < 75) return 'dim';
-  if (lux < 200) return 'an evening room';
-  if (lux < 700) return 'a well-lit room';
-  if (lux < 2500) return 'bright daylight in a room';
-  return 'close to a bright window';
+  if (lux < 200) return 'evening light';
+  if (lux < 700) return 'well lit';
+  return lux < 2500 ? 'bright' : 'very bright';
 }
 
 /** Warm below 3,300 K, cool above 5,300 K, neutral between: the bands of EN 12464-1 (from memory). */
@@ -190,7 +195,8 @@ const index = (value: number) => Math.round(value).toString().replace('-', '−'
 
 /** `renders colours fairly (Ra 82), strong reds poorly (R9 8)`. */
 export function renderingWords({ Ra, R9 }: { Ra: number; R9: number }): string {
-  const [general, red] = [generalWords(Ra), redWords(R9)];
+  // The words follow the figures that are shown.
+  const [general, red] = [generalWords(Math.round(Ra)), redWords(Math.round(R9))];
   return general === red
     ? `renders colours ${general}, strong reds too (Ra ${index(Ra)}, R9 ${index(R9)})`
     : `renders colours ${general} (Ra ${index(Ra)}), strong reds ${red} (R9 ${index(R9)})`;

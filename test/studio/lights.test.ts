@@ -1,0 +1,116 @@
+import { emptyJob, lightSpectrum, parseJob, type Job, type Light } from '#lib/job/index.ts';
+import { ROOM_KINDS, sunPosition } from '#lib/light/index.ts';
+import { describe, expect, test } from 'vitest';
+import {
+  kindOfRoom,
+  knownWindow,
+  lightPresets,
+  USUAL_LIGHTS,
+  withPart,
+  type KnownWindow,
+} from '../../src/lib/studio/lights.ts';
+
+const place = { latitude: 52, longitude: 10, timeZone: '+01:00' };
+const north: KnownWindow = { place, date: '2026-06-21', facing: 0, glass: 'double glass' };
+
+function withLights(parts: Light['parts'][]): Job {
+  const job = emptyJob('Job');
+  job.rooms.r = { id: 'r', order: 1, name: 'Kitchen', note: '' };
+  for (const [i, own] of parts.entries()) {
+    const id = `l${i}`;
+    job.lights[id] = { id, order: i, roomId: 'r', name: `Light ${i}`, parts: own, illuminance: 100 };
+  }
+  return job;
+}
+
+describe('presets', () => {
+  const cases = ROOM_KINDS.flatMap((kind) =>
+    [null, north, { ...north, date: '2026-12-21' }, { ...north, place: { ...place, latitude: 75 } }].map(
+      (window) => ({ kind, window }),
+    ),
+  );
+
+  test('every kind of room has them, with names of their own, and the document takes them', () => {
+    for (const { kind, window } of cases) {
+      const presets = lightPresets(kind, window);
+      expect(presets.length).toBeGreaterThanOrEqual(USUAL_LIGHTS + 3);
+      expect(new Set(presets.map(({ name }) => name)).size).toBe(presets.length);
+      const job = withLights(presets.map(({ parts }) => parts));
+      expect(Object.keys(parseJob(job).lights)).toHaveLength(presets.length);
+      for (const { parts, illuminance } of presets) {
+        expect(Math.max(...lightSpectrum({ parts }))).toBeGreaterThan(0);
+        expect(illuminance).toBeGreaterThan(0);
+        expect(parts.reduce((sum, { share }) => sum + share, 0)).toBeCloseTo(1, 9);
+      }
+    }
+  });
+
+  test('the usual lights of a room hold daylight and lamps', () => {
+    for (const kind of ROOM_KINDS) {
+      const kinds = lightPresets(kind, north)
+        .slice(0, USUAL_LIGHTS)
+        .flatMap(({ parts }) => parts.map(({ source }) => source.kind));
+      expect(kinds).toContain('window');
+      expect(kinds).toContain('table');
+    }
+  });
+
+  test('where the place is known, the sun is up in the morning and at dusk, on the shortest day too', () => {
+    for (const date of ['2026-06-21', '2026-12-21']) {
+      const windows = lightPresets('kitchen', { ...north, date }).flatMap(({ parts }) =>
+        parts.flatMap(({ source }) => (source.kind === 'window' ? [source] : [])),
+      );
+      expect(windows.length).toBeGreaterThanOrEqual(4);
+      for (const { hour } of windows) expect(sunPosition(place, date, hour).altitude).toBeGreaterThan(-1);
+    }
+  });
+});
+
+test('the kind of a room is what was said, or else what its name says', () => {
+  expect(kindOfRoom({ name: 'Guest bathroom' })).toBe('bathroom');
+  expect(kindOfRoom({ name: 'Living room, street side' })).toBe('living room');
+  expect(kindOfRoom({ name: 'Kitchen', kind: 'other' })).toBe('other');
+  expect(kindOfRoom({ name: 'Hall' })).toBe('other');
+});
+
+test('a window is started from what the job knows, the room itself first', () => {
+  const job = withLights([[{ source: { kind: 'daylight', cct: 6500 }, share: 1 }]]);
+  expect(knownWindow(job, 'r')).toBeNull();
+  job.rooms.other = { id: 'other', order: 0, name: 'Bath', note: '' };
+  const source = { kind: 'window', ...north, facing: 90, hour: 9, sky: 'clear' } as const;
+  job.lights.b = {
+    ...{ id: 'b', order: 9, roomId: 'other', name: 'East' },
+    ...{ parts: [{ source, share: 1 }], illuminance: 100 },
+  };
+  expect(knownWindow(job, 'r')).toEqual({ ...north, facing: 90 });
+  job.lights.l0 = { ...job.lights.l0, parts: [{ source: { ...source, facing: 180 }, share: 1 }] };
+  expect(knownWindow(job, 'r')?.facing).toBe(180);
+  job.rooms.r = {
+    ...job.rooms.r,
+    day: {
+      ...{ place, date: '2026-05-01', sky: 'clear', lamps: {}, floorArea: 12, height: 2.5, reflectance: 0.5 },
+      windows: { w: { id: 'w', order: 1, name: 'Window', facing: 270, area: 2, glass: 'single glass' } },
+    },
+  };
+  expect(knownWindow(job, 'r')).toEqual({ place, date: '2026-05-01', facing: 270, glass: 'single glass' });
+  job.rooms.r.day!.windows = {};
+  // A day without a window still knows the place, but a window that was described says more.
+  expect(knownWindow(job, 'r')?.facing).toBe(180);
+});
+
+test('a source that is added takes an even share and leaves the others in proportion', () => {
+  const lamp = { kind: 'table', name: 'A' } as const;
+  const two = [
+    { source: lamp, share: 0.6 },
+    { source: { kind: 'daylight', cct: 6500 } as const, share: 0.3 },
+  ];
+  const three = withPart(two, lamp);
+  expect(three).toHaveLength(3);
+  expect(three[2].share).toBeCloseTo(1 / 3, 2);
+  expect(three[0].share / three[1].share).toBeCloseTo(2, 1);
+  expect(three.reduce((sum, { share }) => sum + share, 0)).toBeCloseTo(1, 1);
+  let many: Light['parts'] = [{ source: lamp, share: 1 }];
+  while (many.length < 8) many = withPart(many, lamp);
+  for (const { share } of many) expect(share).toBeGreaterThanOrEqual(0.01);
+  expect(parseJob(withLights([many])).lights.l0.parts).toHaveLength(8);
+});
