@@ -49,3 +49,5 @@ export type { AlbedoPlane, AppliedFinish, PaintOptions, PaintParameters } from '
 export { FACE_SHARE } from './highlight.ts';
 export type { GlossName } from './highlight.ts';
 export { HALF_TO_NUMBER } from './half-float.ts';
+export { homographyToPlane, projectPattern } from './pattern-projection.ts';
+export type { Homography, Pattern, PatternOptions, PlaneCorners, RealPlane } from './pattern-projection.ts';

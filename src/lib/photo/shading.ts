@@ -1,8 +1,17 @@
 import { WHITE_RGB, labToXyz, xyzToLinearRgb, type Lab, type RgbSpace } from '#lib/colour/index.ts';
 import { toHalf } from './half-float.ts';
 import { FACE_SHARE, faceShares, type GlossName, type Tint } from './highlight.ts';
-import { checkImage, linearTable, type Image8 } from './image.ts';
+import { checkImage, type Image8 } from './image.ts';
 import { lightAround, type LinearRgb, type SurfaceMask } from './light-around.ts';
+import {
+  BLACK,
+  GLARE,
+  SPARK,
+  boxOf,
+  surfacePixels,
+  type PixelBox,
+  type SurfacePixels,
+} from './surface-pixels.ts';
 import { blur, fillHoles, guidedSmooth } from './plane-filters.ts';
 
 /**
@@ -23,7 +32,7 @@ export interface LayerOptions {
 
 /** A surface taken apart, over the smallest box of the picture that holds its mask. */
 export interface SurfaceLayers {
-  readonly box: { readonly x: number; readonly y: number; readonly width: number; readonly height: number };
+  readonly box: PixelBox;
   readonly picture: { readonly width: number; readonly height: number; readonly space: RgbSpace };
   /**
    * Four halves a pixel (binary16, a half-float texture): the light on the surface in red, green, blue (1: as on the
@@ -44,9 +53,6 @@ export interface SurfaceLayers {
   readonly notes: readonly string[];
 }
 
-/** Device values from which up a channel is burnt out, and up to which a pixel is black. */
-const BURNT = 251;
-const BLACK = 3;
 /** Noise and steps of a JPEG, sd in device values: variation of this size is smoothed out of the light. */
 const NOISE = 1.6;
 /** Noise of the mirrored share that compression leaves on a dark paint, as sd. */
@@ -74,7 +80,7 @@ export function surfaceLayers(image: Image8, mask: SurfaceMask, options: LayerOp
   const box = boxOf(mask);
   if (!box) return { ...NOTHING, picture, oldSheen, old: albedoOf(options.old ?? GREY, image.space) };
 
-  const cut = cutOut(image, mask, box);
+  const cut = surfacePixels(image, mask, box);
   const size = { width: box.width, height: box.height };
   const longSide = Math.max(image.width, image.height);
   const notes: string[] = [];
@@ -138,87 +144,11 @@ export function albedoOf(lab: Lab, space: RgbSpace): LinearRgb {
   return [Math.max(0, r), Math.max(0, g), Math.max(0, b)];
 }
 
-function boxOf({ width, height, data }: SurfaceMask): SurfaceLayers['box'] | null {
-  let [left, top, right, bottom] = [width, height, -1, -1];
-  for (let y = 0; y < height; y++)
-    for (let x = 0, i = y * width; x < width; x++, i++)
-      if (data[i] !== 0) {
-        if (x < left) left = x;
-        if (x > right) right = x;
-        if (y < top) top = y;
-        bottom = y;
-      }
-  return right < 0 ? null : { x: left, y: top, width: right - left + 1, height: bottom - top + 1 };
-}
-
-interface Cut {
-  /** Linear light, one plane a channel. */
-  readonly rgb: readonly [Float32Array, Float32Array, Float32Array];
-  readonly coverage: Uint8Array;
-  /** 1 where a pixel shows this surface alone, neither burnt out nor black. */
-  readonly weight: Float32Array;
-  /** 1 burnt out, 2 black, wherever the surface is. */
-  readonly state: Uint8Array;
-  readonly trusted: number;
-  readonly inside: number;
-  readonly burnt: number;
-  readonly black: number;
-  /** Share of the picture that is covered. */
-  readonly share: number;
-  /** For each channel, how many trusted pixels have each device value. */
-  readonly counts: readonly Uint32Array[];
-  readonly table: Float64Array;
-}
-
-function cutOut(image: Image8, mask: SurfaceMask, box: SurfaceLayers['box']): Cut {
-  const n = box.width * box.height;
-  const rgb = [new Float32Array(n), new Float32Array(n), new Float32Array(n)] as const;
-  const coverage = new Uint8Array(n);
-  const weight = new Float32Array(n);
-  const state = new Uint8Array(n);
-  const counts = [new Uint32Array(256), new Uint32Array(256), new Uint32Array(256)];
-  const table = linearTable(image.space);
-  const { channels, data } = image;
-  let most = 0;
-  let total = 0;
-  for (let y = 0, o = 0; y < box.height; y++)
-    for (let x = 0; x < box.width; x++, o++) {
-      coverage[o] = mask.data[(y + box.y) * mask.width + x + box.x];
-      total += coverage[o];
-      if (coverage[o] > most) most = coverage[o];
-    }
-  // A mask drawn thin or faint has no pixel that is covered wholly: its fullest ones stand in.
-  const full = Math.min(255, Math.floor(0.98 * most));
-  let [trusted, inside, burnt, black] = [0, 0, 0, 0];
-  for (let y = 0, o = 0; y < box.height; y++)
-    for (let x = 0; x < box.width; x++, o++) {
-      const i = ((y + box.y) * image.width + x + box.x) * channels;
-      const [r, g, b] = [data[i], data[i + 1], data[i + 2]];
-      rgb[0][o] = table[r];
-      rgb[1][o] = table[g];
-      rgb[2][o] = table[b];
-      if (coverage[o] === 0) continue;
-      const high = Math.max(r, g, b);
-      if (high >= BURNT) state[o] = 1;
-      else if (high <= BLACK) state[o] = 2;
-      if (coverage[o] < full) continue;
-      inside++;
-      if (state[o] === 1) burnt++;
-      else if (state[o] === 2) black++;
-      else {
-        weight[o] = 1;
-        trusted++;
-        counts[0][r]++;
-        counts[1][g]++;
-        counts[2][b]++;
-      }
-    }
-  const share = total / (255 * image.width * image.height);
-  return { rgb, coverage, weight, state, trusted, inside, burnt, black, share, counts, table };
-}
-
 /** Median of the trusted pixels over the light they probably stand in, less what the face mirrors. */
-function estimatedAlbedo({ counts, trusted, burnt, black, table }: Cut, light: LinearRgb): LinearRgb {
+function estimatedAlbedo(
+  { counts, trusted, burnt, black, table }: SurfacePixels,
+  light: LinearRgb,
+): LinearRgb {
   if (trusted === 0) return burnt >= black ? [0.9, 0.9, 0.9] : [DARKEST, DARKEST, DARKEST];
   const of = (c: number) => {
     let value = 0;
@@ -241,8 +171,8 @@ interface Apart {
 /** Light in three channels, the mirrored share beyond FACE_SHARE, and the same spread out. */
 type Planes = readonly [Float32Array, Float32Array, Float32Array, Float32Array, Float32Array];
 
-function apart(cut: Cut, { size, longSide, old, tint, texture }: Apart): Planes {
-  const { rgb, weight, state } = cut;
+function apart(cut: SurfacePixels, { size, longSide, old, tint, texture }: Apart): Planes {
+  const { rgb, weight } = cut;
   const n = weight.length;
   const smooth = rgb.map((plane) => plane.slice()) as [Float32Array, Float32Array, Float32Array];
   blur(smooth, weight, size, Math.max(1, Math.round(longSide / 450)));
@@ -268,7 +198,7 @@ function apart(cut: Cut, { size, longSide, old, tint, texture }: Apart): Planes 
     // Nothing to go by: even light, so that the finish shows its own colour.
     for (const plane of smooth) plane.fill(1);
     mirrored.fill(0);
-  } else fillEnds({ rgb, state, light: smooth, mirrored, old });
+  } else fillEnds(cut, { light: smooth, mirrored, old });
   const glow = mirrored.slice();
   const inside = Float32Array.from(cut.coverage, (v) => (v > 0 ? 1 : 0));
   blur([glow], inside, size, Math.max(2, Math.round(longSide / 40)));
@@ -316,43 +246,40 @@ function window(
   let middle = 0;
   while (middle < 255 && (seen += sizes[middle]) < total / 2) middle++;
   const deviation = 1.48 * ((middle + 0.5) / 4);
-  return { radius, variance: Math.max(noise.variance, (2.5 * deviation) ** 2) };
+  return { radius, variance: Math.max(noise.variance, (3.5 * deviation) ** 2) };
 }
 
 /**
- * Pixels at an end of the range: a burnt-out one is at least as bright as its file says, and what the light around it does
- * not explain is a highlight; a black one is at most as bright.
+ * Pixels at an end of the range, once their surroundings have filled them. What the light around a burnt-out spot does not
+ * explain is a highlight; in a large burnt-out area the light itself is raised until the old finish is as bright as the
+ * picture shows. A black pixel is at most as bright as black.
  */
-function fillEnds({
-  rgb,
-  state,
-  light,
-  mirrored,
-  old,
-}: {
-  rgb: Cut['rgb'];
-  state: Uint8Array;
-  light: readonly Float32Array[];
-  mirrored: Float32Array;
-  old: LinearRgb;
-}): void {
+function fillEnds(
+  { rgb, state }: SurfacePixels,
+  { light, mirrored, old }: { light: readonly Float32Array[]; mirrored: Float32Array; old: LinearRgb },
+): void {
   const least = (BLACK + 0.5) / 255 / 12.92;
   for (let i = 0; i < state.length; i++) {
-    if (state[i] === 1) {
-      const body = luminance(light[0][i] * old[0], light[1][i] * old[1], light[2][i] * old[2]);
-      const fall = Math.max(1e-4, luminance(light[0][i], light[1][i], light[2][i]));
-      const mirror = (luminance(rgb[0][i], rgb[1][i], rgb[2][i]) - body) / fall - FACE_SHARE;
+    if (state[i] === 0) continue;
+    const fall = Math.max(1e-4, luminance(light[0][i], light[1][i], light[2][i]));
+    const body = luminance(light[0][i] * old[0], light[1][i] * old[1], light[2][i] * old[2]);
+    const seen = luminance(rgb[0][i], rgb[1][i], rgb[2][i]);
+    if (state[i] === SPARK) {
+      const mirror = (seen - body) / fall - FACE_SHARE;
       if (mirror > mirrored[i]) mirrored[i] = Math.min(4, mirror);
-    } else if (state[i] === 2) {
+    } else if (state[i] === GLARE) {
+      mirrored[i] = Math.min(mirrored[i], FACE_SHARE);
+      const raise = seen / (body + fall * (FACE_SHARE + mirrored[i]));
+      if (raise > 1) for (let c = 0; c < 3; c++) light[c][i] *= raise;
+    } else
       for (let c = 0; c < 3; c++) {
         const most = least / (old[c] + FACE_SHARE);
         if (light[c][i] > most) light[c][i] = most;
       }
-    }
   }
 }
 
-function meanOf(planes: Planes, { coverage, trusted, weight }: Cut): LinearRgb {
+function meanOf(planes: Planes, { coverage, trusted, weight }: SurfacePixels): LinearRgb {
   const sums = [0, 0, 0];
   let count = 0;
   for (let i = 0; i < weight.length; i++) {

@@ -1,0 +1,152 @@
+import { linearTable, type Image8 } from './image.ts';
+import type { SurfaceMask } from './light-around.ts';
+
+/** A box of whole pixels. */
+export interface PixelBox {
+  readonly x: number;
+  readonly y: number;
+  readonly width: number;
+  readonly height: number;
+}
+
+/** States of a pixel that cannot be believed: burnt out in a small spot, in a large area, or black. */
+export const SPARK = 1;
+export const GLARE = 2;
+export const DARK = 3;
+
+/** Device values from which up a channel is burnt out, and from which up a camera already bends colours. */
+const BURNT = 251;
+const NEARLY_BURNT = 236;
+/** Device value up to which a pixel is black. */
+export const BLACK = 3;
+
+/** The smallest box that holds what is covered; null where nothing is. */
+export function boxOf({ width, height, data }: SurfaceMask): PixelBox | null {
+  let [left, top, right, bottom] = [width, height, -1, -1];
+  for (let y = 0; y < height; y++)
+    for (let x = 0, i = y * width; x < width; x++, i++)
+      if (data[i] !== 0) {
+        if (x < left) left = x;
+        if (x > right) right = x;
+        if (y < top) top = y;
+        bottom = y;
+      }
+  return right < 0 ? null : { x: left, y: top, width: right - left + 1, height: bottom - top + 1 };
+}
+
+/** The pixels of a surface within a box, and which of them can be believed. */
+export interface SurfacePixels {
+  /** Linear light, one plane a channel. */
+  readonly rgb: readonly [Float32Array, Float32Array, Float32Array];
+  readonly coverage: Uint8Array;
+  /** 1 where a pixel shows this surface alone, neither burnt out nor black. */
+  readonly weight: Float32Array;
+  /** What a pixel is beside trustworthy, wherever the surface is. */
+  readonly state: Uint8Array;
+  readonly trusted: number;
+  readonly inside: number;
+  readonly burnt: number;
+  readonly black: number;
+  /** Share of the picture that is covered. */
+  readonly share: number;
+  /** For each channel, how many trusted pixels have each device value. */
+  readonly counts: readonly Uint32Array[];
+  readonly table: Float64Array;
+}
+
+/** Reads a surface's pixels. `longSide` is that of the picture. */
+export function surfacePixels(image: Image8, mask: SurfaceMask, box: PixelBox): SurfacePixels {
+  const n = box.width * box.height;
+  const rgb = [new Float32Array(n), new Float32Array(n), new Float32Array(n)] as const;
+  const coverage = new Uint8Array(n);
+  const weight = new Float32Array(n);
+  const state = new Uint8Array(n);
+  const high = new Uint8Array(n);
+  const counts = [new Uint32Array(256), new Uint32Array(256), new Uint32Array(256)];
+  const table = linearTable(image.space);
+  const { channels, data } = image;
+  let most = 0;
+  let total = 0;
+  for (let y = 0, o = 0; y < box.height; y++)
+    for (let x = 0; x < box.width; x++, o++) {
+      coverage[o] = mask.data[(y + box.y) * mask.width + x + box.x];
+      total += coverage[o];
+      if (coverage[o] > most) most = coverage[o];
+    }
+  // A mask drawn thin or faint has no pixel that is covered wholly: its fullest ones stand in.
+  const full = Math.min(255, Math.floor(0.98 * most));
+  for (let y = 0, o = 0; y < box.height; y++)
+    for (let x = 0; x < box.width; x++, o++) {
+      const i = ((y + box.y) * image.width + x + box.x) * channels;
+      const [r, g, b] = [data[i], data[i + 1], data[i + 2]];
+      rgb[0][o] = table[r];
+      rgb[1][o] = table[g];
+      rgb[2][o] = table[b];
+      if (coverage[o] === 0) continue;
+      high[o] = Math.max(r, g, b);
+      if (high[o] >= BURNT) state[o] = SPARK;
+      else if (high[o] <= BLACK) state[o] = DARK;
+    }
+  markGlare(high, state, {
+    width: box.width,
+    height: box.height,
+    longSide: Math.max(image.width, image.height),
+  });
+  let [trusted, inside, burnt, black] = [0, 0, 0, 0];
+  for (let y = 0, o = 0; y < box.height; y++)
+    for (let x = 0; x < box.width; x++, o++) {
+      if (coverage[o] === 0 || coverage[o] < full) continue;
+      inside++;
+      if (state[o] === DARK) black++;
+      else if (state[o] !== 0) burnt++;
+      else {
+        const i = ((y + box.y) * image.width + x + box.x) * channels;
+        weight[o] = 1;
+        trusted++;
+        for (let c = 0; c < 3; c++) counts[c][data[i + c]]++;
+      }
+    }
+  const share = total / (255 * image.width * image.height);
+  return { rgb, coverage, weight, state, trusted, inside, burnt, black, share, counts, table };
+}
+
+/**
+ * Turns large burnt-out areas into GLARE. A small one is a lamp or a window mirrored in the face; a large one is most
+ * often sun on the body, and belongs to the light. Near its edge a camera bends colours towards white before it gives
+ * up, so pixels close below the end that hang together with burnt ones go with them.
+ */
+function markGlare(
+  high: Uint8Array,
+  state: Uint8Array,
+  { width, height, longSide }: { width: number; height: number; longSide: number },
+): void {
+  const seen = new Uint8Array(high.length);
+  const least = Math.max(60, (longSide / 50) ** 2);
+  const edge = Math.max(1, Math.round(longSide / 600));
+  const stack: number[] = [];
+  for (let start = 0; start < high.length; start++) {
+    if (seen[start] || high[start] < BURNT) continue;
+    const members = [start];
+    let burnt = 0;
+    seen[start] = 1;
+    stack.push(start);
+    while (stack.length > 0) {
+      const at = stack.pop()!;
+      if (high[at] >= BURNT) burnt++;
+      const x = at % width;
+      for (const next of [at - width, at + width, x > 0 ? at - 1 : -1, x < width - 1 ? at + 1 : -1]) {
+        if (next < 0 || next >= high.length || seen[next] || high[next] < NEARLY_BURNT) continue;
+        seen[next] = 1;
+        members.push(next);
+        stack.push(next);
+      }
+    }
+    if (members.length < least || burnt < 0.4 * members.length) continue;
+    for (const at of members) {
+      const [x, y] = [at % width, Math.floor(at / width)];
+      for (let v = Math.max(0, y - edge); v <= Math.min(height - 1, y + edge); v++)
+        for (let u = Math.max(0, x - edge); u <= Math.min(width - 1, x + edge); u++)
+          if (high[v * width + u] > 0 && state[v * width + u] !== DARK) state[v * width + u] = GLARE;
+    }
+  }
+}
