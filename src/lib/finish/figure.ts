@@ -8,8 +8,10 @@ export interface Figure {
 
 /** From this chance on a thing is said plainly; common practice, as for candidates told apart (`TOLD_APART`). */
 export const LIKELY = 0.8;
-/** From this chance on it is said that a thing may be; common practice, no published source. */
+/** From this chance on it is said that a thing to be warned of may be; common practice, no published source. */
 export const POSSIBLE = 0.3;
+/** From this chance on it is said that any other thing may be. */
+export const MORE_LIKELY_THAN_NOT = 0.5;
 
 /** Doubt that is not worth saying, in the figure's unit. */
 const UNSAID = 0.05;

@@ -3,7 +3,8 @@
  * and which of many candidates belongs on a surface.
  *
  * Duty: swatches read from what people type, from lists and from instruments, each colour with its doubt; pairing;
- * ranking with reasons and honest doubt. Pure: imports the colour area only; no I/O, clock or randomness but the seed given.
+ * ranking with reasons and honest doubt; what a room's lights do to its finishes, and which lamp suits them. Pure:
+ * imports the colour area only; no I/O, clock or randomness but the seed given.
  *
  * Conventions: a colour is CIELAB D65/10° with a covariance (`Estimate`); LRV is Y, D65/10°, 0-100; differences between
  * colours are CIEDE2000, movement between lights is CAM16-UCS; desirabilities lie in [0, 1]. Every number has a word.
@@ -63,3 +64,23 @@ export { parseCxf } from './cxf.ts';
 export { readLightFile } from './light-file.ts';
 export type { LightFile } from './light-file.ts';
 export { LightFileError } from './light-file-samples.ts';
+export type { Figure } from './figure.ts';
+export { lightReport } from './light-report.ts';
+export type { LightReport, LightReportInput, ReportedFinish } from './light-report.ts';
+export type {
+  ColourTurn,
+  FinishSteadiness,
+  LightMovement,
+  NamedLight,
+  NamedTurn,
+  SteadinessVerdict,
+} from './light-steadiness.ts';
+export type { PairChange, PairMember, PairReport, PairUnderLight, PairVerdict } from './light-pairing.ts';
+export { compareLamps } from './lamp-comparison.ts';
+export type {
+  ComparedLamp,
+  LampComparison,
+  LampComparisonInput,
+  LitFinish,
+  PairingChange,
+} from './lamp-comparison.ts';
