@@ -30,7 +30,7 @@ const SIDE = 112; // of the table over the two log ratios
 const SHARES = 72; // values of k that are weighed against each other
 const LEAST = 0.002;
 const MOST = 1.5;
-const REACH = 1.2; // of the table to either side, in log ratios
+const MARGIN = 0.5; // of the table beyond the ratios the model can give
 
 /** Reads k from the two log ratios of a colour: see `faceShares`. */
 export type FaceShareTable = (logRedGreen: number, logBlueGreen: number) => number;
@@ -38,10 +38,10 @@ export type FaceShareTable = (logRedGreen: number, logBlueGreen: number) => numb
 /**
  * What colour says about k: a highlight pulls the colour of a painted surface towards that of the light. The most
  * plausible k (mean of its logarithm) of a colour given by ln(R/G) and ln(B/G), weighing that the light may be warmer or
- * cooler than `tint` and that k varies about FACE_SHARE. Where the paint is itself of a colour that light takes on
- * (beige, grey, white) colour says nothing, and the answer stays FACE_SHARE.
+ * cooler than `tint` and that k varies about `face`. Where the paint is itself of a colour that light takes on
+ * (beige, grey, white) colour says nothing, and the answer stays `face`.
  */
-export function faceShares(albedo: readonly number[], tint: Tint): FaceShareTable {
+export function faceShares(albedo: readonly number[], face: number, tint: Tint): FaceShareTable {
   const logs = new Float64Array(SHARES);
   const red = new Float64Array(SHARES);
   const blue = new Float64Array(SHARES);
@@ -53,16 +53,17 @@ export function faceShares(albedo: readonly number[], tint: Tint): FaceShareTabl
     red[j] = Math.log((albedo[0] + k) / (albedo[1] + k)) + tint[0];
     blue[j] = Math.log((albedo[2] + k) / (albedo[1] + k)) + tint[1];
     // Student's t: a strong highlight is rare but no wonder.
-    const away = (logs[j] - Math.log(FACE_SHARE)) / FACE_SPREAD;
+    const away = (logs[j] - Math.log(face)) / FACE_SPREAD;
     prior[j] = (TAIL + 1) * Math.log(1 + (away * away) / TAIL);
   }
-  const centre = logs.findIndex((v) => v >= Math.log(FACE_SHARE));
-  const [red0, blue0] = [red[centre], blue[centre]];
+  // k only ever draws a colour from that of the paint to that of the light.
+  const [redFrom, redStep] = span(red);
+  const [blueFrom, blueStep] = span(blue);
   const table = new Float32Array(SIDE * SIDE);
   for (let a = 0; a < SIDE; a++)
     for (let b = 0; b < SIDE; b++) {
-      const r = red0 + REACH * ((2 * a) / (SIDE - 1) - 1);
-      const s = blue0 + REACH * ((2 * b) / (SIDE - 1) - 1);
+      const r = redFrom + a * redStep;
+      const s = blueFrom + b * blueStep;
       let sum = 0;
       let weighted = 0;
       let least = Infinity;
@@ -79,13 +80,10 @@ export function faceShares(albedo: readonly number[], tint: Tint): FaceShareTabl
       }
       table[a * SIDE + b] = Math.exp(weighted / sum);
     }
-  const place = (v: number) => {
-    const at = (v / REACH + 1) * 0.5 * (SIDE - 1);
-    return at < 0 ? 0 : at > SIDE - 1.001 ? SIDE - 1.001 : at;
-  };
+  const inside = (at: number) => (at < 0 ? 0 : at > SIDE - 1.001 ? SIDE - 1.001 : at);
   return (logRedGreen, logBlueGreen) => {
-    const u = place(logRedGreen - red0);
-    const v = place(logBlueGreen - blue0);
+    const u = inside((logRedGreen - redFrom) / redStep);
+    const v = inside((logBlueGreen - blueFrom) / blueStep);
     const a = Math.floor(u);
     const b = Math.floor(v);
     const i = a * SIDE + b;
@@ -95,6 +93,38 @@ export function faceShares(albedo: readonly number[], tint: Tint): FaceShareTabl
       (table[i + SIDE] * (1 - fv) + table[i + SIDE + 1] * fv) * fu
     );
   };
+}
+
+/** First value and step of the table along one ratio. */
+function span(ratios: Float64Array): [number, number] {
+  const from = Math.min(ratios[0], ratios[SHARES - 1]) - MARGIN;
+  const to = Math.max(ratios[0], ratios[SHARES - 1]) + MARGIN;
+  return [from, (to - from) / (SIDE - 1)];
+}
+
+/** How far the colour of the light on one place may lie from that in the room, along and across the line of lights. */
+export interface TintRange {
+  /** What is believed of the deviation seen. */
+  readonly along: number;
+  readonly across: number;
+  readonly mostAlong: number;
+  readonly mostAcross: number;
+}
+
+/** Into `out`: the log ratios `red` and `blue` drawn towards `tint` as far as `range` says. */
+export function drawnTint(
+  out: Float64Array,
+  seen: { readonly red: number; readonly blue: number },
+  { tint, range }: { readonly tint: Tint; readonly range: TintRange },
+): void {
+  const red = seen.red - tint[0];
+  const blue = seen.blue - tint[1];
+  const a = range.along * (red * WARM[0] + blue * WARM[1]);
+  const c = range.across * (red * WARM[1] - blue * WARM[0]);
+  const along = a > range.mostAlong ? range.mostAlong : a < -range.mostAlong ? -range.mostAlong : a;
+  const across = c > range.mostAcross ? range.mostAcross : c < -range.mostAcross ? -range.mostAcross : c;
+  out[0] = tint[0] + along * WARM[0] + across * WARM[1];
+  out[1] = tint[1] + along * WARM[1] - across * WARM[0];
 }
 
 /** Named sheen of a finish, from dullest to shiniest. */

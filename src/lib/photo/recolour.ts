@@ -1,6 +1,6 @@
 import type { Lab } from '#lib/colour/index.ts';
 import { HALF_TO_NUMBER } from './half-float.ts';
-import { FACE_SHARE, glossRatio, type GlossName } from './highlight.ts';
+import { glossRatio, type GlossName } from './highlight.ts';
 import { checkImage, linearTable, type Image8 } from './image.ts';
 import type { LinearRgb } from './light-around.ts';
 import { albedoOf, type SurfaceLayers } from './shading.ts';
@@ -33,6 +33,7 @@ export interface PaintOptions {
 export interface PaintParameters {
   readonly albedo: LinearRgb | null;
   readonly old: LinearRgb;
+  readonly face: number;
   readonly gloss: number;
   readonly bounce: LinearRgb;
   readonly ambient: LinearRgb;
@@ -42,6 +43,8 @@ export interface PaintParameters {
 const ROOM_REFLECTANCE = 0.4;
 /** A picture is taken towards what it shows: of the whole room a surface is less than of the picture. A guess. */
 const ROOM_SHARE = 0.72;
+/** A photographer would expose anew for a greater change of the room than this. */
+const MOST_CHANGE = 1.8;
 /** At most so much of the light on a place is thought to come from other surfaces. */
 const MOST_BOUNCED = 0.9;
 
@@ -65,12 +68,16 @@ export function paintParameters(
       after[c] += part * (albedos[k][c] - ROOM_REFLECTANCE);
     }
   });
-  const factor = (c: number) =>
-    options.bounce === false ? 1 : after[c] / (1 - after[c]) / (before[c] / (1 - before[c]));
+  const factor = (c: number) => {
+    if (options.bounce === false) return 1;
+    const change = after[c] / (1 - after[c]) / (before[c] / (1 - before[c]));
+    return Math.max(1 / MOST_CHANGE, Math.min(MOST_CHANGE, change));
+  };
   const bounce: LinearRgb = [factor(0), factor(1), factor(2)];
   return surfaces.map(({ layers, finish }, k) => ({
     albedo: isPlane(finish.colour) ? null : albedos[k],
     old: layers.old,
+    face: layers.face,
     gloss: layers.oldSheen && finish.sheen ? glossRatio(layers.oldSheen, finish.sheen) : 1,
     bounce,
     ambient: [
@@ -84,14 +91,16 @@ export function paintParameters(
 /**
  * The picture with other finishes on. Per pixel, in linear light of the picture's space, channel by channel:
  *
- *     mirror  = FACE_SHARE + glow + gloss * (sharp - glow), at least 0
+ *     mirror  = face + glow + gloss * (sharp - glow), at least 0
  *     light'  = light * (1 + min(0.9, ambient / light) * (bounce - 1))
  *     new     = light' * (albedo + mirror)
- *     was     = coverage < 1 ? min(pixel / coverage, light * (old + FACE_SHARE + sharp)) : pixel
- *     out     = pixel + coverage * (new - was)
+ *     was     = coverage < 1 ? min(pixel / coverage, light * (old + face + sharp)) : pixel
+ *     out     = shoulder(pixel + coverage * (new - was))
  *
- * so that at an edge the old finish is taken out of the mixture before the new one goes in, and nothing of it stays as
- * a fringe; edges that two surfaces share come out right too. A graphics processor can do the same from the same planes:
+ * where shoulder(v) bends what lies above knee = max(0.8, pixel) towards white instead of cutting it off:
+ * knee + (1 - knee) * (1 - exp(-(v - knee) / (1 - knee))).
+ * At an edge the old finish is taken out of the mixture before the new one goes in, and nothing of it stays as a
+ * fringe; edges that two surfaces share come out right too. A graphics processor can do the same from the same planes:
  * the only difference is the dither of half a device value, which hides steps where dark has become light.
  * Pixels outside the masks stay bit by bit. Throws RangeError where layers belong to a picture of another size or space.
  */
@@ -128,7 +137,7 @@ export function paintOver(
       if (!touched[x]) continue;
       const shift = dither(x, y);
       for (let c = 0; c < 3; c++) {
-        const v = painted[3 * x + c];
+        const v = shoulder(painted[3 * x + c], table[image.data[i + c]]);
         data[i + c] = Math.floor(
           (v <= 0 ? 0 : v >= 1 ? 255 : encode[(Math.sqrt(v) * ENCODE_STEPS) | 0]) + shift,
         );
@@ -151,7 +160,7 @@ interface Row {
 
 function paintRow({ image, layers, plane, row, table, painted, touched, parameters }: Row): void {
   const { box, coverage, light, glow } = layers;
-  const { albedo, old, gloss, bounce, ambient } = parameters;
+  const { albedo, old, face, gloss, bounce, ambient } = parameters;
   const { data, channels, width } = image;
   for (let x = 0, o = row * box.width; x < box.width; x++, o++) {
     if (coverage[o] === 0) continue;
@@ -160,14 +169,14 @@ function paintRow({ image, layers, plane, row, table, painted, touched, paramete
     const i = ((row + box.y) * width + x + box.x) * channels;
     const sharp = HALF_TO_NUMBER[light[4 * o + 3]];
     const wide = HALF_TO_NUMBER[glow[o]];
-    const mirror = Math.max(0, FACE_SHARE + wide + gloss * (sharp - wide));
+    const mirror = Math.max(0, face + wide + gloss * (sharp - wide));
     for (let c = 0; c < 3; c++) {
       const fall = HALF_TO_NUMBER[light[4 * o + c]];
       const bounced = fall * MOST_BOUNCED < ambient[c] ? fall * MOST_BOUNCED : ambient[c];
       const body = albedo ? albedo[c] : table[plane![3 * o + c]];
       const now = (fall + bounced * (bounce[c] - 1)) * (body + mirror);
       const pixel = table[data[i + c]];
-      const was = share < 1 ? Math.min(pixel / share, fall * (old[c] + FACE_SHARE + sharp)) : pixel;
+      const was = share < 1 ? Math.min(pixel / share, fall * (old[c] + face + sharp)) : pixel;
       painted[3 * (x + box.x) + c] += share * (now - was);
     }
   }
@@ -178,6 +187,14 @@ function dither(x: number, y: number): number {
   const v = 0.06711056 * x + 0.00583715 * y;
   const w = 52.9829189 * (v - Math.floor(v));
   return w - Math.floor(w);
+}
+
+const KNEE = 0.8;
+
+function shoulder(value: number, pixel: number): number {
+  const knee = pixel > KNEE ? pixel : KNEE;
+  if (value <= knee || knee > 0.999) return value;
+  return knee + (1 - knee) * (1 - Math.exp((knee - value) / (1 - knee)));
 }
 
 const ENCODE_STEPS = 8192;

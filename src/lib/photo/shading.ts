@@ -1,6 +1,6 @@
 import { WHITE_RGB, labToXyz, xyzToLinearRgb, type Lab, type RgbSpace } from '#lib/colour/index.ts';
 import { toHalf } from './half-float.ts';
-import { FACE_SHARE, faceShares, type GlossName, type Tint } from './highlight.ts';
+import { FACE_SHARE, drawnTint, faceShares, type GlossName, type Tint, type TintRange } from './highlight.ts';
 import { checkImage, type Image8 } from './image.ts';
 import { lightAround, type LinearRgb, type SurfaceMask } from './light-around.ts';
 import {
@@ -36,15 +36,16 @@ export interface SurfaceLayers {
   readonly picture: { readonly width: number; readonly height: number; readonly space: RgbSpace };
   /**
    * Four halves a pixel (binary16, a half-float texture): the light on the surface in red, green, blue (1: as on the
-   * white paper), and how much more of it than FACE_SHARE the face mirrors there (negative: less).
+   * white paper), and how much more of it than `face` is mirrored there (negative: less).
    */
   readonly light: Uint16Array;
   /** One half a pixel: the fourth of `light`, spread out as a dull face would. */
   readonly glow: Uint16Array;
   /** Coverage 0-255. */
   readonly coverage: Uint8Array;
-  /** Albedo of the old finish, linear. */
+  /** Albedo of the old finish, linear, and the share of the light its face mirrors on the average. */
   readonly old: LinearRgb;
+  readonly face: number;
   readonly oldSheen: GlossName | null;
   /** Mean light on the surface and its share of the picture: what the bounce of a new finish is reckoned from. */
   readonly meanLight: LinearRgb;
@@ -57,6 +58,12 @@ export interface SurfaceLayers {
 const NOISE = 1.6;
 /** Noise of the mirrored share that compression leaves on a dark paint, as sd. */
 const MIRROR_NOISE = 0.015;
+/**
+ * On a plain paint what colour deviates is the light's doing, within reason; on wood or stone mostly the material's, and
+ * only the share that light may well have is believed.
+ */
+const TINT_OF_PLAIN: TintRange = { along: 1, across: 1, mostAlong: 0.4, mostAcross: 0.12 };
+const TINT_OF_TEXTURED: TintRange = { along: 0.25, across: 0, mostAlong: 0.2, mostAcross: 0 };
 /** An albedo darker than this is taken for this dark: below it a picture holds no light to take apart. */
 const DARKEST = 0.004;
 
@@ -86,7 +93,9 @@ export function surfaceLayers(image: Image8, mask: SurfaceMask, options: LayerOp
   const notes: string[] = [];
   const known = options.old ?? null;
   const { tint, light } = lightAround(image, mask);
-  const old = known ? albedoOf(known, image.space) : estimatedAlbedo(cut, light);
+  const { old, face } = known
+    ? { old: albedoOf(known, image.space), face: FACE_SHARE }
+    : estimatedFinish(cut, light);
   if (cut.trusted === 0)
     notes.push(
       cut.black > cut.burnt
@@ -106,7 +115,7 @@ export function surfaceLayers(image: Image8, mask: SurfaceMask, options: LayerOp
       notes.push('This surface is only a few pixels large; a larger picture would show the finish better.');
   }
 
-  const planes = apart(cut, { size, longSide, old, tint, texture });
+  const planes = apart(cut, { size, longSide, old, face, tint, texture });
   const meanLight = meanOf(planes, cut);
   return {
     box,
@@ -114,6 +123,7 @@ export function surfaceLayers(image: Image8, mask: SurfaceMask, options: LayerOp
     ...packed(planes),
     coverage: cut.coverage,
     old,
+    face,
     oldSheen,
     meanLight,
     share: cut.share,
@@ -127,6 +137,7 @@ const NOTHING = {
   light: new Uint16Array(0),
   glow: new Uint16Array(0),
   coverage: new Uint8Array(0),
+  face: FACE_SHARE,
   meanLight: [0, 0, 0],
   share: 0,
   notes: ['Nothing is marked on this picture yet, so nothing changes.'],
@@ -144,34 +155,42 @@ export function albedoOf(lab: Lab, space: RgbSpace): LinearRgb {
   return [Math.max(0, r), Math.max(0, g), Math.max(0, b)];
 }
 
-/** Median of the trusted pixels over the light they probably stand in, less what the face mirrors. */
-function estimatedAlbedo(
+/**
+ * Albedo and mirrored share of an unknown finish: median of the trusted pixels over the light they probably stand in. A
+ * surface cannot mirror more than its darkest channel shows: of that, two fifths at most.
+ */
+function estimatedFinish(
   { counts, trusted, burnt, black, table }: SurfacePixels,
   light: LinearRgb,
-): LinearRgb {
-  if (trusted === 0) return burnt >= black ? [0.9, 0.9, 0.9] : [DARKEST, DARKEST, DARKEST];
-  const of = (c: number) => {
+): { old: LinearRgb; face: number } {
+  if (trusted === 0) {
+    const even = burnt >= black ? 0.9 : DARKEST;
+    return { old: [even, even, even], face: FACE_SHARE };
+  }
+  const seen = [0, 1, 2].map((c) => {
     let value = 0;
-    for (let seen = 0; value < 255 && (seen += counts[c][value]) <= trusted / 2;) value++;
-    const median = table[value] / light[c];
-    // A dark surface is mirrored light for the greater part; at least a third is left to the paint.
-    return Math.min(0.92, Math.max(DARKEST, median - FACE_SHARE, median / 3));
-  };
-  return [of(0), of(1), of(2)];
+    for (let sum = 0; value < 255 && (sum += counts[c][value]) <= trusted / 2;) value++;
+    return Math.max(DARKEST, table[value] / light[c]);
+  });
+  const face = Math.min(FACE_SHARE, 0.4 * Math.min(...seen));
+  const body = (c: number) => Math.min(0.92, seen[c] - face);
+  return { old: [body(0), body(1), body(2)], face };
 }
 
 interface Apart {
   readonly size: { readonly width: number; readonly height: number };
   readonly longSide: number;
   readonly old: LinearRgb;
+  readonly face: number;
   readonly tint: Tint;
   readonly texture: 'none' | 'hide' | 'keep';
 }
 
-/** Light in three channels, the mirrored share beyond FACE_SHARE, and the same spread out. */
+/** Light in three channels, the mirrored share beyond `face`, and the same spread out. */
 type Planes = readonly [Float32Array, Float32Array, Float32Array, Float32Array, Float32Array];
 
-function apart(cut: SurfacePixels, { size, longSide, old, tint, texture }: Apart): Planes {
+function apart(cut: SurfacePixels, options: Apart): Planes {
+  const { size, longSide, old, face, tint, texture } = options;
   const { rgb, weight } = cut;
   const n = weight.length;
   const smooth = rgb.map((plane) => plane.slice()) as [Float32Array, Float32Array, Float32Array];
@@ -182,44 +201,58 @@ function apart(cut: SurfacePixels, { size, longSide, old, tint, texture }: Apart
   for (let i = 0; i < n; i++) if (weight[i]) value[i] = encoded(luminance(rgb[0][i], rgb[1][i], rgb[2][i]));
   const even = guidedSmooth(value, weight, { size, ...window(texture, longSide, { value, weight, size }) });
 
-  const mirrored = mirroredShares(smooth, { weight, size, old, tint, texture, longSide });
+  const drawn = new Float64Array(2);
+  const around = { tint, range: texture === 'hide' ? TINT_OF_TEXTURED : TINT_OF_PLAIN };
+  const mirrored = mirroredShares(smooth, { ...options, weight });
   for (let i = 0; i < n; i++) {
     if (!weight[i]) continue;
-    const k = FACE_SHARE + mirrored[i];
-    if (texture === 'keep') for (let c = 0; c < 3; c++) smooth[c][i] = rgb[c][i] / (old[c] + k);
-    else {
-      const seen = luminance(smooth[0][i], smooth[1][i], smooth[2][i]);
-      const scale = decoded(even[i]) / Math.max(1e-6, seen);
-      for (let c = 0; c < 3; c++) smooth[c][i] = (smooth[c][i] * scale) / (old[c] + k);
+    const k = face + mirrored[i];
+    const r = smooth[0][i] / (old[0] + k);
+    const g = smooth[1][i] / (old[1] + k);
+    const b = smooth[2][i] / (old[2] + k);
+    if (texture === 'keep') {
+      for (let c = 0; c < 3; c++) smooth[c][i] = rgb[c][i] / (old[c] + k);
+      continue;
     }
+    drawnTint(
+      drawn,
+      { red: Math.log((r + 1e-5) / (g + 1e-5)), blue: Math.log((b + 1e-5) / (g + 1e-5)) },
+      around,
+    );
+    const red = Math.exp(drawn[0]);
+    const blue = Math.exp(drawn[1]);
+    // As bright as the pixel, in the drawn tint.
+    const light = decoded(even[i]) / luminance(red * (old[0] + k), old[1] + k, blue * (old[2] + k));
+    smooth[0][i] = light * red;
+    smooth[1][i] = light;
+    smooth[2][i] = light * blue;
   }
   const planes = [...smooth, mirrored];
   if (!fillHoles(planes, weight, { ...size, wanted: cut.coverage })) {
     // Nothing to go by: even light, so that the finish shows its own colour.
     for (const plane of smooth) plane.fill(1);
     mirrored.fill(0);
-  } else fillEnds(cut, { light: smooth, mirrored, old });
+  } else fillEnds(cut, { light: smooth, mirrored, old, face });
   const glow = mirrored.slice();
   const inside = Float32Array.from(cut.coverage, (v) => (v > 0 ? 1 : 0));
   blur([glow], inside, size, Math.max(2, Math.round(longSide / 40)));
   return [smooth[0], smooth[1], smooth[2], mirrored, glow];
 }
 
-/** How much more of the light than FACE_SHARE the face mirrors, where a pixel is trusted: from colour, without its noise. */
+/** How much more of the light than `face` is mirrored, where a pixel is trusted: from colour, without its noise. */
 function mirroredShares(
   [red, green, blue]: readonly Float32Array[],
-  { weight, size, old, tint, texture, longSide }: Apart & { readonly weight: Float32Array },
+  { weight, size, old, face, tint, texture, longSide }: Apart & { readonly weight: Float32Array },
 ): Float32Array {
   const out = new Float32Array(weight.length);
-  // Grain changes colour as highlights do: nothing can be told from it.
-  if (texture === 'keep') return out;
-  const share = faceShares(old, tint);
+  const share = faceShares(old, face, tint);
   for (let i = 0; i < out.length; i++)
     if (weight[i]) {
       const g = green[i] + 1e-5;
-      out[i] = share(Math.log((red[i] + 1e-5) / g), Math.log((blue[i] + 1e-5) / g)) - FACE_SHARE;
+      out[i] = share(Math.log((red[i] + 1e-5) / g), Math.log((blue[i] + 1e-5) / g)) - face;
     }
-  const radius = Math.max(2, Math.round(longSide / 130));
+  // Grain changes colour as highlights do: only what is wider than it can be told from it.
+  const radius = Math.max(2, Math.round(longSide / (texture === 'none' ? 130 : 60)));
   return guidedSmooth(out, weight, { size, radius, variance: MIRROR_NOISE ** 2 });
 }
 
@@ -256,7 +289,12 @@ function window(
  */
 function fillEnds(
   { rgb, state }: SurfacePixels,
-  { light, mirrored, old }: { light: readonly Float32Array[]; mirrored: Float32Array; old: LinearRgb },
+  {
+    light,
+    mirrored,
+    old,
+    face,
+  }: { light: readonly Float32Array[]; mirrored: Float32Array } & Pick<Apart, 'old' | 'face'>,
 ): void {
   const least = (BLACK + 0.5) / 255 / 12.92;
   for (let i = 0; i < state.length; i++) {
@@ -265,15 +303,15 @@ function fillEnds(
     const body = luminance(light[0][i] * old[0], light[1][i] * old[1], light[2][i] * old[2]);
     const seen = luminance(rgb[0][i], rgb[1][i], rgb[2][i]);
     if (state[i] === SPARK) {
-      const mirror = (seen - body) / fall - FACE_SHARE;
+      const mirror = (seen - body) / fall - face;
       if (mirror > mirrored[i]) mirrored[i] = Math.min(4, mirror);
     } else if (state[i] === GLARE) {
-      mirrored[i] = Math.min(mirrored[i], FACE_SHARE);
-      const raise = seen / (body + fall * (FACE_SHARE + mirrored[i]));
+      mirrored[i] = Math.min(mirrored[i], face);
+      const raise = seen / (body + fall * (face + mirrored[i]));
       if (raise > 1) for (let c = 0; c < 3; c++) light[c][i] *= raise;
     } else
       for (let c = 0; c < 3; c++) {
-        const most = least / (old[c] + FACE_SHARE);
+        const most = least / (old[c] + face);
         if (light[c][i] > most) light[c][i] = most;
       }
   }
