@@ -14,6 +14,7 @@ import {
   labToLch,
   labToScreen,
   labToXyz,
+  plausibleSurfaces,
   reflectanceFromLab,
   roomView,
   spectrumToXyz,
@@ -214,10 +215,10 @@ describe('many colours at once', () => {
 
   test('leave the given array alone and refuse a broken one', () => {
     const given = labs.slice();
-    appearancesInRoom(given, reference);
+    plausibleSurfaces(given);
     expect(given).toEqual(labs);
-    expect(() => appearancesInRoom(new Float32Array(4), reference)).toThrow(RangeError);
-    expect(() => appearancesInRoom(Float32Array.of(NaN, 0, 0), reference)).toThrow(RangeError);
+    expect(() => plausibleSurfaces(new Float32Array(4))).toThrow(RangeError);
+    expect(() => plausibleSurfaces(Float32Array.of(NaN, 0, 0))).toThrow(RangeError);
   });
 });
 

@@ -37,17 +37,17 @@ const lamp = roomView({ spectrum: illuminant('LED-B3'), illuminance: 150 });
 const table = relightTable('srgb', 'srgb', lamp);
 
 describe('a relit picture', () => {
-  test('in daylight of the reference level is the picture', () => {
-    const day = relightTable(
-      'srgb',
-      'srgb',
-      roomView({ spectrum: illuminant('D65'), illuminance: REFERENCE_ILLUMINANCE }),
-    );
-    const next = random(11);
-    const image = pixels(...Array.from({ length: 3000 }, () => Math.floor(256 * next())));
-    const out = relight(image, day);
-    image.data.forEach((value, i) => expect(Math.abs(out.data[i] - value)).toBeLessThanOrEqual(1));
-  });
+  test.each(['srgb', 'display-p3'] as const)(
+    'in daylight of the reference level is the picture, in %s',
+    (space) => {
+      const spectrum = illuminant('D65');
+      const day = relightTable(space, space, roomView({ spectrum, illuminance: REFERENCE_ILLUMINANCE }));
+      const next = random(11);
+      const image = { ...pixels(...Array.from({ length: 3000 }, () => Math.floor(256 * next()))), space };
+      const out = relight(image, day);
+      image.data.forEach((value, i) => expect(Math.abs(out.data[i] - value)).toBeLessThanOrEqual(1));
+    },
+  );
 
   test('by lamplight shows each colour as its most plausible surface looks there', () => {
     // Paints: inside the screen's gamut before and after.

@@ -1,10 +1,10 @@
 import { cam16ToXyz, viewingConditions, xyzToCam16 } from './cam16.ts';
 import type { Cam16, ViewingConditions } from './cam16.ts';
 import { illuminant } from './illuminant.ts';
-import { labToXyz, xyzToLab } from './lab.ts';
+import { xyzToLab } from './lab.ts';
 import type { Lab } from './lab.ts';
 import { OBSERVER_10 } from './observer.ts';
-import { nearestReflectance } from './recovery.ts';
+import { reflectancesFromLab } from './recovery.ts';
 import { GRID, checkSpectrum } from './spectrum.ts';
 import type { Spectrum } from './spectrum.ts';
 import { WHITE_D65_10, tristimulusWeights, whitePoint } from './tristimulus.ts';
@@ -54,8 +54,7 @@ export const REFERENCE_ILLUMINANCE = Math.PI * SCREEN_WHITE;
  */
 const GREY_SURROUND = { Y_b: 100 * GREY_WORLD, surround: 'average' } as const;
 
-const DAYLIGHT = { illuminant: illuminant('D65'), observer: OBSERVER_10 };
-const DAYLIGHT_WEIGHTS = tristimulusWeights(DAYLIGHT);
+const DAYLIGHT_WEIGHTS = tristimulusWeights({ illuminant: illuminant('D65'), observer: OBSERVER_10 });
 
 /**
  * A room's viewing conditions: white of its light (10 degrees), adapting luminance E / (5 pi) from a grey world of 20 %
@@ -121,30 +120,49 @@ export function appearanceOfXyz(xyz: XYZ, view: RoomView): { readonly cam16: Cam
   return { cam16, lab: xyzToLab(cam16ToXyz(shown, screen), WHITE_D65_10) };
 }
 
-/** So many colours at once: their reflectances take 2.6 MB. */
-const BLOCK = 8192;
+/** Many colours as the surfaces that most plausibly have them: what `surfaceAppearances` needs, for any number of lights. */
+export interface PlausibleSurfaces {
+  /** 81 values for each colour. */
+  readonly reflectances: Float32Array;
+  /** CIELAB (D65/10, stride 3) that the colours have beyond their surfaces: 0 but for colours no surface can have. */
+  readonly beyond: Float32Array;
+}
 
 /**
- * `appearanceInRoom` for many colours known by their CIELAB (D65/10) alone, stride 3, through their most plausible
- * reflectances. What no surface can have (a screen's green) keeps its distance from the nearest surface colour, so that
- * D65 at the reference illuminance changes nothing.
+ * The most plausible surfaces of many colours, CIELAB (D65/10), stride 3.
  * Throws RangeError for a length that is no multiple of 3 or values that are not finite.
  */
-export function appearancesInRoom(labs: Float32Array, view: RoomView): Float32Array {
-  if (labs.length % 3 !== 0) throw new RangeError(`Expected three values a colour, got ${labs.length}`);
-  const out = new Float32Array(labs.length);
-  for (let start = 0; start < labs.length; start += 3 * BLOCK) {
-    const block = labs.subarray(start, start + 3 * BLOCK);
-    const reflectances = recovered(block);
-    for (let i = 0, at = 0; i < block.length; i += 3, at += GRID.count) {
-      const { lab } = appearanceOfXyz(weigh(view.weights, reflectances, at), view);
-      const surface = xyzToLab(weigh(DAYLIGHT_WEIGHTS, reflectances, at), WHITE_D65_10);
-      out[start + i] = lab.L + block[i] - surface.L;
-      out[start + i + 1] = lab.a + block[i + 1] - surface.a;
-      out[start + i + 2] = lab.b + block[i + 2] - surface.b;
-    }
+export function plausibleSurfaces(labs: Float32Array): PlausibleSurfaces {
+  const reflectances = reflectancesFromLab(labs);
+  const beyond = new Float32Array(labs.length);
+  for (let i = 0, at = 0; i < labs.length; i += 3, at += GRID.count) {
+    const surface = xyzToLab(weigh(DAYLIGHT_WEIGHTS, reflectances, at), WHITE_D65_10);
+    beyond[i] = labs[i] - surface.L;
+    beyond[i + 1] = labs[i + 1] - surface.a;
+    beyond[i + 2] = labs[i + 2] - surface.b;
+  }
+  return { reflectances, beyond };
+}
+
+/**
+ * `appearanceInRoom` of many surfaces: CIELAB for the screen, stride 3. What a colour has beyond its surface (a screen's
+ * green) it keeps, dimmed, so that D65 at the reference illuminance changes no colour at all.
+ */
+export function surfaceAppearances(surfaces: PlausibleSurfaces, view: RoomView): Float32Array {
+  const { reflectances, beyond } = surfaces;
+  const out = new Float32Array(beyond.length);
+  for (let i = 0, at = 0; i < out.length; i += 3, at += GRID.count) {
+    const { lab } = appearanceOfXyz(weigh(view.weights, reflectances, at), view);
+    out[i] = lab.L + view.level * beyond[i];
+    out[i + 1] = lab.a + view.level * beyond[i + 1];
+    out[i + 2] = lab.b + view.level * beyond[i + 2];
   }
   return out;
+}
+
+/** `surfaceAppearances` of the `plausibleSurfaces` of colours: CIELAB (D65/10) in and out, stride 3. Throws as these. */
+export function appearancesInRoom(labs: Float32Array, view: RoomView): Float32Array {
+  return surfaceAppearances(plausibleSurfaces(labs), view);
 }
 
 /**
@@ -155,15 +173,6 @@ export function appearancesInRoom(labs: Float32Array, view: RoomView): Float32Ar
 export function brightnessRatio(view: RoomView, reference: RoomView): number {
   const Q = ({ conditions }: RoomView) => ((conditions.A_w + 4) * conditions.F_L ** 0.25) / conditions.c;
   return Q(view) / Q(reference);
-}
-
-function recovered(labs: Float32Array): Float32Array {
-  const out = new Float32Array((labs.length / 3) * GRID.count);
-  for (let i = 0, at = 0; i < labs.length; i += 3, at += GRID.count) {
-    const xyz = labToXyz({ L: labs[i], a: labs[i + 1], b: labs[i + 2] }, WHITE_D65_10);
-    out.set(nearestReflectance(xyz, DAYLIGHT).reflectance, at);
-  }
-  return out;
 }
 
 /** Tristimulus values of the reflectance that begins at `at`. */

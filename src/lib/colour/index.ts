@@ -103,9 +103,11 @@ export {
   appearanceInRoom,
   appearancesInRoom,
   brightnessRatio,
+  plausibleSurfaces,
   roomView,
+  surfaceAppearances,
 } from './appearance.ts';
-export type { RoomLight, RoomView } from './appearance.ts';
+export type { PlausibleSurfaces, RoomLight, RoomView } from './appearance.ts';
 export { closedRoom } from './interreflection.ts';
 export type { ClosedRoom, RoomSurface, SurfaceInRoom } from './interreflection.ts';
 export { metamerismIndexFromXyz, specialMetamerismIndex } from './metamerism.ts';
@@ -120,6 +122,7 @@ export {
   recoveredLook,
   reflectanceFromLab,
   reflectanceFromXyz,
+  reflectancesFromLab,
 } from './recovery.ts';
 export type { PlausibleReflectance, RecoveredLook } from './reflectance-doubt.ts';
 export type { Recovered } from './reflectance-solver.ts';

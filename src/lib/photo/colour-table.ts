@@ -52,9 +52,7 @@ export function linearNodes(from: RgbSpace): Float32Array {
  */
 export function labsToDevice(labs: Float32Array, to: 'srgb' | 'display-p3'): Float32Array {
   const toRgb = xyzToRgbMatrix(to);
-  const luminance = rgbToXyzMatrix(to)
-    .slice(3, 6)
-    .map((v) => v / WHITE_D65_2.Y);
+  const luminance = luminanceOf(to);
   for (let i = 0; i < labs.length; i += 3) {
     const { X, Y, Z } = labToXyz({ L: Math.max(0, labs[i]), a: labs[i + 1], b: labs[i + 2] }, WHITE_D65_2);
     const rgb = [0, 1, 2].map((c) => toRgb[3 * c] * X + toRgb[3 * c + 1] * Y + toRgb[3 * c + 2] * Z);
@@ -96,6 +94,27 @@ export function throughTable(image: Image8, table: ColourTable): Image8 {
     if (channels === 4) out[i + 3] = data[i + 3];
   }
   return { width, height, channels, data: out, space: table.to };
+}
+
+/** Linear sRGB colours, stride 3, drawn into the gamut of sRGB in place: towards grey of their luminance. */
+export function intoSrgb(colours: Float32Array): Float32Array {
+  const luminance = luminanceOf('srgb');
+  for (let i = 0; i < colours.length; i += 3) {
+    const [r, g, b] = [colours[i], colours[i + 1], colours[i + 2]];
+    if (Math.min(r, g, b) < 0 || Math.max(r, g, b) > 1) {
+      const rgb = [r, g, b];
+      intoGamut(rgb, luminance);
+      colours.set(rgb, i);
+    }
+  }
+  return colours;
+}
+
+/** Luminance of each linear channel at 1, white 1. */
+function luminanceOf(space: RgbSpace): readonly number[] {
+  return rgbToXyzMatrix(space)
+    .slice(3, 6)
+    .map((v) => v / WHITE_D65_2.Y);
 }
 
 /** Draws a linear colour towards grey of its luminance until no channel is outside [0, 1]. */
