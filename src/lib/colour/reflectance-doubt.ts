@@ -1,11 +1,10 @@
 import { adaptCat16 } from './adaptation.ts';
-import { deltaE2000Many } from './difference.ts';
 import { illuminant } from './illuminant.ts';
 import { labToXyz, xyzToLab } from './lab.ts';
 import type { Covariance, Lab } from './lab.ts';
 import { transpose } from './matrix.ts';
 import type { Matrix3 } from './matrix.ts';
-import { weighCurves } from './reflectance-prior.ts';
+import { columnsOf, moments, weighCurves } from './reflectance-prior.ts';
 import type { Recovered, ReflectanceSolver } from './reflectance-solver.ts';
 import { GRID } from './spectrum.ts';
 import type { Spectrum } from './spectrum.ts';
@@ -18,7 +17,7 @@ const N = GRID.count;
  * Shapes in which a recovered logit reflectance may be wrong: the leading principal components of the known curves.
  * Three of them are taken by the colour, which is known; 12 directions are left.
  */
-const SHAPES = 15;
+export const SHAPES = 15;
 
 /** Whose errors count for a colour: those of curves within about this CIEDE2000, and how much of the weight is theirs. */
 const NEAR_WIDTH = 8;
@@ -86,34 +85,23 @@ export interface ReflectanceDoubt {
  * strong colours.) Building one recovers every known curve, some 30 ms.
  */
 export function reflectanceDoubt(solver: ReflectanceSolver, scaling = SCALE): ReflectanceDoubt {
-  const { prior, sight, known } = solver;
+  const { prior, sight, distances } = solver;
   const { components, count } = prior;
   const shapes = Math.min(SHAPES, prior.rank);
   const white = whitePoint(sight.illuminant, sight.observer);
   const weights = tristimulusWeights(sight);
-  const errors = errorsSeen(solver, shapes);
+  const errors = columnsOf(errorsSeen(solver, shapes), shapes);
   const unseen = kernelOn(components, shapes, prior.kernel);
 
-  const asked = new Float32Array(3);
-  const distances = new Float32Array(count);
   const curveWeights = new Float64Array(count);
   const root = new Float64Array(shapes * shapes);
   const slopes = new Float64Array(3 * shapes);
 
-  /** Lower triangular root of the covariance of the error on the shapes, for a colour. */
+  /** Lower triangular root of the covariance of the error on the shapes, for the colour last solved. */
   function errorRoot(lab: Lab): void {
-    asked[0] = lab.L;
-    asked[1] = lab.a;
-    asked[2] = lab.b;
-    deltaE2000Many(asked, known, distances);
     weighCurves(distances, curveWeights, { width: NEAR_WIDTH, share: NEAR_SHARE, leftOut: -1 });
     root.fill(0);
-    for (let i = 0; i < count; i++) {
-      for (let k = 0, row = i * shapes; k < shapes; k++) {
-        const left = curveWeights[i] * errors[row + k];
-        for (let l = 0; l <= k; l++) root[k * shapes + l] += left * errors[row + l];
-      }
-    }
+    moments(errors, curveWeights, root);
     const scale = doubtScale(scaling, lab);
     for (let a = 0; a < root.length; a++) root[a] = scale * (root[a] + UNSEEN * unseen[a]);
     factorise(root, shapes);

@@ -2,7 +2,7 @@ import { deltaE2000, deltaE2000Many } from './difference.ts';
 import { xyzToLab } from './lab.ts';
 import type { Lab } from './lab.ts';
 import type { Matrix3 } from './matrix.ts';
-import { weighCurves } from './reflectance-prior.ts';
+import { columnsOf, moments, weighCurves } from './reflectance-prior.ts';
 import type { ReflectancePrior } from './reflectance-prior.ts';
 import { GRID } from './spectrum.ts';
 import type { Spectrum } from './spectrum.ts';
@@ -21,8 +21,8 @@ const LOCAL_WIDTH = 8;
 const LOCAL_SHARE = 0.5;
 
 /** Perfect black and white need an infinite logit; this close to them (in Y / Y_white) is closer than `EXACT`. */
-const NEAR_BLACK = 1e-6;
-const NEAR_WHITE = 1 - 5e-5;
+export const NEAR_BLACK = 1e-6;
+export const NEAR_WHITE = 1 - 5e-5;
 
 /** Reflectance that gives a colour, and how far it is from doing so. */
 export interface Recovered {
@@ -39,6 +39,8 @@ export interface ReflectanceSolver {
   readonly sight: Sight;
   /** CIELAB of every curve the prior knows, against the white of the sight, stride 3. */
   readonly known: Float32Array;
+  /** CIEDE2000 of every known curve from the colour last asked for. */
+  readonly distances: Float32Array;
 }
 
 /**
@@ -51,10 +53,12 @@ export interface ReflectanceSolver {
  * are those of the known curves, weighted towards the asked colour, blended with a smooth kernel.
  */
 export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): ReflectanceSolver {
-  const { rank, count, components, scores, kernel, learned } = prior;
+  const { rank, count, components, kernel, learned } = prior;
+  const columns = columnsOf(prior.scores, rank);
   const white = whitePoint(sight.illuminant, sight.observer);
   const whites = [white.X, white.Y, white.Z];
   const weights = tristimulusWeights(sight).map((w, i) => w / whites[Math.floor(i / N)]);
+  const planes = supportingPlanes(weights);
   const known = knownLabs(prior, sight, white);
 
   const curveWeights = new Float64Array(count);
@@ -80,16 +84,13 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
     if (count === 0) return;
     deltaE2000Many(asked, known, distances);
     weighCurves(distances, curveWeights, { width: LOCAL_WIDTH, share: LOCAL_SHARE, leftOut });
-    centre.fill(0);
-    for (let i = 0; i < count; i++) {
-      for (let k = 0; k < rank; k++) centre[k] += curveWeights[i] * scores[i * rank + k];
+    for (let k = 0; k < rank; k++) {
+      centre[k] = 0;
+      for (let i = 0; i < count; i++) centre[k] += curveWeights[i] * columns[k * count + i];
     }
-    scatter.fill(0);
-    for (let i = 0; i < count; i++) {
-      for (let k = 0; k < rank; k++) {
-        const left = curveWeights[i] * (scores[i * rank + k] - centre[k]);
-        for (let l = 0; l <= k; l++) scatter[k * rank + l] += left * (scores[i * rank + l] - centre[l]);
-      }
+    moments(columns, curveWeights, scatter);
+    for (let k = 0; k < rank; k++) {
+      for (let l = 0; l <= k; l++) scatter[k * rank + l] -= centre[k] * centre[l];
     }
     for (let k = 0; k < rank; k++) {
       for (let l = 0; l < k; l++) scatter[l * rank + k] = scatter[k * rank + l];
@@ -194,11 +195,22 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
     return miss() < 1e-7;
   }
 
+  /** Whether some plane has the target on one side and every reflectance in [0, 1] on the other; if so it has none. */
+  function beyond(): boolean {
+    for (let p = 0; p < planes.length; p += 4) {
+      const along = planes[p] * target[0] + planes[p + 1] * target[1] + planes[p + 2] * target[2];
+      if (along > planes[p + 3]) return true;
+    }
+    return false;
+  }
+
   /**
    * Some x that meets the target, or false if there is none. A convex problem in three unknowns (maximum entropy of the
    * reflectance), so it ends, one way or the other, for every target; used where Gauss-Newton from the mean does not.
    */
   function feasible(): boolean {
+    // Not needed for the answer, but proves most misses at once.
+    if (beyond()) return false;
     const lambda = [0, 0, 0];
     const q = weights;
     const band = (j: number): number => q[j] + q[N + j] + q[2 * N + j];
@@ -220,13 +232,22 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
       evaluate();
       const miss3 = target.map((t, i) => t - reached[i]);
       if (miss() < 1e-8) return true;
-      const H = new Array<number>(9).fill(0);
+      let [h00, h01, h02, h11, h12, h22] = [0, 0, 0, 0, 0, 0];
       for (let j = 0; j < N; j++) {
         const c = band(j);
         if (!(c > 0)) continue;
         const s = (r[j] * (1 - r[j])) / c;
-        for (let a = 0; a < 9; a++) H[a] += s * q[Math.floor(a / 3) * N + j] * q[(a % 3) * N + j];
+        const s0 = s * q[j];
+        const s1 = s * q[N + j];
+        const s2 = s * q[2 * N + j];
+        h00 += s0 * q[j];
+        h01 += s0 * q[N + j];
+        h02 += s0 * q[2 * N + j];
+        h11 += s1 * q[N + j];
+        h12 += s1 * q[2 * N + j];
+        h22 += s2 * q[2 * N + j];
       }
+      const H = [h00, h01, h02, h01, h11, h12, h02, h12, h22];
       for (let a = 0; a < 9; a += 4) H[a] += 1e-13 + 1e-10 * H[a];
       const move = solve3(H, miss3);
       if (move === null) return false;
@@ -250,6 +271,7 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
 
   /** Leaves in r a reflectance for the target; false if the target lies outside the object-colour solid. */
   function meet(): boolean {
+    if (beyond()) return false;
     x.set(m);
     if (climb(4)) return true;
     if (!feasible()) return false;
@@ -291,7 +313,7 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
     return { reflectance, deltaE: deltaE2000(asLab, xyzToLab(found, white)) };
   }
 
-  return { nearest, prior, sight, known };
+  return { nearest, prior, sight, known, distances };
 }
 
 /** CIELAB of every curve the prior knows, stride 3. */
@@ -310,6 +332,27 @@ function knownLabs(prior: ReflectancePrior, sight: Sight, white: XYZ): Float32Ar
     labs.set([lab.L, lab.a, lab.b], i * 3);
   }
   return labs;
+}
+
+/** Planes that touch the object-colour solid from outside: normal and height, four numbers each, evenly turned. */
+function supportingPlanes(weights: Float64Array): Float64Array {
+  const count = 600;
+  const planes = new Float64Array(4 * count);
+  for (let p = 0; p < count; p++) {
+    const c = 1 - (2 * p + 1) / count;
+    const s = Math.sqrt(1 - c * c);
+    const turn = p * Math.PI * (3 - Math.sqrt(5));
+    const normal = [s * Math.cos(turn), s * Math.sin(turn), c];
+    let height = 1e-9;
+    for (let j = 0; j < N; j++) {
+      height += Math.max(
+        0,
+        normal[0] * weights[j] + normal[1] * weights[N + j] + normal[2] * weights[2 * N + j],
+      );
+    }
+    planes.set([...normal, height], 4 * p);
+  }
+  return planes;
 }
 
 /** The 3 x 3 products of rows of 81. */

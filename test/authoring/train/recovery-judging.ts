@@ -40,6 +40,15 @@ export function lookDifferences(one: ArrayLike<number>, other: ArrayLike<number>
   return LIGHTS.map((light) => deltaE2000(appearance(one, light), appearance(other, light)));
 }
 
+/** The same as differences in L*, a* and b*, 24 numbers. */
+export function lookErrors(one: ArrayLike<number>, other: ArrayLike<number>): number[] {
+  return LIGHTS.flatMap((light) => {
+    const to = appearance(one, light);
+    const from = appearance(other, light);
+    return [to.L - from.L, to.a - from.a, to.b - from.b];
+  });
+}
+
 /** Error under every lamp of every curve: recovered from its D65 colour, or (`null`) taken as unchanged. */
 export function errors(curves: readonly Float64Array[], solver: ReflectanceSolver | null): number[] {
   return curves.flatMap((curve) => {

@@ -13,15 +13,27 @@ import { TEST_COLOUR_SAMPLES } from '../../../src/lib/colour/data/test-colour-sa
 import { illuminant } from '../../../src/lib/colour/illuminant.ts';
 import type { Lab } from '../../../src/lib/colour/lab.ts';
 import { labToXyz } from '../../../src/lib/colour/lab.ts';
-import { reflectanceDoubt } from '../../../src/lib/colour/reflectance-doubt.ts';
+import { SHAPES, reflectanceDoubt } from '../../../src/lib/colour/reflectance-doubt.ts';
 import type { ReflectanceDoubt } from '../../../src/lib/colour/reflectance-doubt.ts';
 import { PACKED_SCALE, realSurfaces, unpackPrior } from '../../../src/lib/colour/reflectance-prior.ts';
 import type { PackedPrior, ReflectancePrior } from '../../../src/lib/colour/reflectance-prior.ts';
 import { reflectanceSolver } from '../../../src/lib/colour/reflectance-solver.ts';
 import type { ReflectanceSolver } from '../../../src/lib/colour/reflectance-solver.ts';
-import { WHITE_D65_10 } from '../../../src/lib/colour/tristimulus.ts';
-import { CLASSES, SIGHT, LAMPS, coverage, errors, folds, judge, summary } from './recovery-judging.ts';
+import { WHITE_D65_10, spectrumToXyz } from '../../../src/lib/colour/tristimulus.ts';
+import { KIND_NAMES, coloursOf } from './recovery-colours.ts';
+import {
+  CLASSES,
+  LAMPS,
+  SIGHT,
+  coverage,
+  errors,
+  folds,
+  judge,
+  lookErrors,
+  summary,
+} from './recovery-judging.ts';
 import type { Judged } from './recovery-judging.ts';
+import { compareTable } from './table-judging.ts';
 
 const PUBLISHED = new URL('../../fixtures/published/', import.meta.url);
 const N = 81;
@@ -53,14 +65,13 @@ export function allCurves(): { training: Float64Array[]; target: Float64Array[];
   };
 }
 
+function logit(v: number): number {
+  return Math.log(v / (1 - v));
+}
+
 /** Mean, components and scores of the logit of some curves, as whole numbers. */
 export function derivePrior(curves: readonly Float64Array[], rank = RANK): PackedPrior {
-  const logits = curves.map((curve) =>
-    curve.map((v) => {
-      const held = Math.min(Math.max(v, EDGE), 1 - EDGE);
-      return Math.log(held / (1 - held));
-    }),
-  );
+  const logits = curves.map((curve) => curve.map((v) => logit(Math.min(Math.max(v, EDGE), 1 - EDGE))));
   const mean = new Float64Array(N);
   for (const row of logits) row.forEach((v, j) => (mean[j] += v / logits.length));
   const covariance = Array.from({ length: N }, () => new Float64Array(N));
@@ -92,7 +103,7 @@ export function derivePrior(curves: readonly Float64Array[], rank = RANK): Packe
 }
 
 /** Leading eigenvectors of a symmetric matrix by cyclic Jacobi rotations, each with its largest entry positive. */
-function principal(matrix: readonly Float64Array[], rank: number): Float64Array[] {
+export function principal(matrix: readonly Float64Array[], rank: number): Float64Array[] {
   const a = matrix.map((row) => row.slice());
   const v = a.map((_, i) => Float64Array.from(a, (_, j) => (i === j ? 1 : 0)));
   for (let sweep = 0; sweep < 30; sweep++) {
@@ -191,6 +202,48 @@ function printSpread(doubt: ReflectanceDoubt): void {
   }
 }
 
+/**
+ * How much of what is wrong with the looks of curves held out the shapes behind the 12 directions can express: their
+ * variance in Lab under the lamps, before and after the error's part on the shapes is put right.
+ */
+function printShare(curves: readonly Float64Array[], known: readonly Float64Array[]): void {
+  const solver = solverFrom(known);
+  const { components } = solver.prior;
+  const square = (values: readonly number[]): number => values.reduce((sum, v) => sum + v * v, 0);
+  let all = 0;
+  let left = 0;
+  for (const curve of curves) {
+    const { reflectance } = solver.nearest(spectrumToXyz(curve, SIGHT));
+    const x = reflectance.map(logit);
+    const error = curve.map((v, j) => logit(Math.min(Math.max(v, EDGE), 1 - EDGE)) - x[j]);
+    for (let k = 0; k < SHAPES; k++) {
+      const row = components.subarray(k * N, k * N + N);
+      const along = row.reduce((sum, v, j) => sum + v * error[j], 0);
+      row.forEach((v, j) => (x[j] += along * v));
+    }
+    all += square(lookErrors(curve, reflectance));
+    left += square(
+      lookErrors(
+        curve,
+        x.map((v) => 1 / (1 + Math.exp(-v))),
+      ),
+    );
+  }
+  console.log(`12 directions express ${((1 - left / all) * 100).toFixed(1)} % of the variance of the looks`);
+}
+
+function printTable(): void {
+  console.log(
+    'table against solver: furthest from the asked colour; looks under the lamps, mean / p95 / most',
+  );
+  for (const kind of KIND_NAMES) {
+    const { misses, looks } = compareTable(coloursOf(kind, 1000));
+    const { mean, p95, most } = summary(looks);
+    const parts = [mean.toFixed(3), p95.toFixed(2), most.toFixed(2)].join(' / ');
+    console.log(`  ${kind.padEnd(24)} ${summary(misses).most.toFixed(5)}   ${parts}`);
+  }
+}
+
 function measure(): void {
   const { training, target, rendering } = allCurves();
   const kept = [...training, ...target, ...rendering].filter(isReflectance);
@@ -218,6 +271,8 @@ function measure(): void {
   );
   printCoverage('target and rendering samples, from the 190 alone:', judge(small, doubtFrom(training)));
   printSpread(reflectanceDoubt(reflectanceSolver(realSurfaces(), SIGHT)));
+  printShare(small, training);
+  printTable();
 }
 
 function write(): void {
