@@ -1,4 +1,4 @@
-import { decodeRgb, encodeRgb } from '#lib/colour/index.ts';
+import { decodeRgb, encodeRgb, roomView, type RoomLight } from '#lib/colour/index.ts';
 import { rank, type RankInput, type Ranking } from '#lib/finish/index.ts';
 import {
   correctImage,
@@ -8,6 +8,8 @@ import {
   findBoardPatches,
   measureRegion,
   palette,
+  relight,
+  relightTable,
   type BoardPatches,
   type Correction,
   type Evened,
@@ -16,6 +18,7 @@ import {
   type Palette,
   type Reference,
   type Region,
+  type RelightTable,
   type Scene,
 } from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
@@ -31,9 +34,15 @@ export interface PhotoSource {
 /** Decoded pictures kept; a 2048 px picture is 12-17 MB. */
 const PICTURES_KEPT = 5;
 const CORRECTIONS_KEPT = 40;
+/** Corrected pictures at the size of the screen, 4 MB each. */
+const SCREEN_PICTURES_KEPT = 4;
+/** Tables of lights, 0.4 MB each: who goes to and fro in a day comes back to the same hours. */
+const TABLES_KEPT = 100;
 
 const pictures = new Map<string, Promise<{ delivered: Image8; evened: Evened }>>();
 const corrections = new Map<string, Correction>();
+const screenPictures = new Map<string, Promise<Image8>>();
+const tables = new Map<string, RelightTable>();
 
 /** Keeps the newest entries of a map that is used as a cache. */
 function trim<K, V>(map: Map<K, V>, most: number): void {
@@ -46,14 +55,7 @@ async function decode({ fileId, space }: PhotoSource): Promise<Image8> {
     throw new Error(`The picture could not be loaded (${response.status}). Reload the page to try again.`);
   // The working image carries no profile: its device values pass through the canvas unchanged.
   const bitmap = await createImageBitmap(await response.blob(), { premultiplyAlpha: 'none' });
-  const context = new OffscreenCanvas(bitmap.width, bitmap.height).getContext('2d', {
-    willReadFrequently: true,
-  });
-  if (!context) throw new Error('This browser cannot read pictures: its canvas is switched off.');
-  context.drawImage(bitmap, 0, 0);
-  const { width, height, data } = context.getImageData(0, 0, bitmap.width, bitmap.height);
-  bitmap.close();
-  return { width, height, channels: 4, data, space };
+  return { ...pixels(bitmap), space };
 }
 
 /** The picture as delivered, and in light made as even as its scene allows. */
@@ -85,6 +87,31 @@ async function corrected(source: PhotoSource): Promise<{ image: Image8; correcti
     trim(corrections, CORRECTIONS_KEPT);
   }
   return { image, correction };
+}
+
+/** The corrected picture at a size for the screen. */
+function correctedForScreen(source: PhotoSource, longSide: number): Promise<Image8> {
+  const key = JSON.stringify([source, longSide]);
+  let picture = screenPictures.get(key);
+  if (!picture) {
+    picture = corrected(source).then(({ image, correction }) =>
+      sized(correctImage(image, correction, { space: 'srgb' }), longSide),
+    );
+    picture.catch(() => screenPictures.delete(key));
+  }
+  screenPictures.delete(key);
+  screenPictures.set(key, picture);
+  trim(screenPictures, SCREEN_PICTURES_KEPT);
+  return picture;
+}
+
+function tableIn(light: RoomLight): RelightTable {
+  const key = `${light.illuminance} ${light.spectrum.join(' ')}`;
+  const table = tables.get(key) ?? relightTable('srgb', 'srgb', roomView(light));
+  tables.delete(key);
+  tables.set(key, table);
+  trim(tables, TABLES_KEPT);
+  return table;
 }
 
 const analysis = {
@@ -129,8 +156,13 @@ const analysis = {
   ): Promise<ImageBitmap> {
     const { image, correction } = await corrected(source);
     const part = correctImage(cut(image, box), correction, { space: 'srgb' });
-    relight(part, gains);
+    applyGains(part, gains);
     return handOver(part);
+  },
+
+  /** The corrected picture as it would look in a light, at most `longSide` pixels. */
+  async relit(source: PhotoSource, light: RoomLight, longSide: number): Promise<ImageBitmap> {
+    return handOver(relight(await correctedForScreen(source, longSide), tableIn(light)));
   },
 
   rank(input: RankInput): Ranking {
@@ -150,7 +182,7 @@ interface Box {
   height: number;
 }
 
-function relight({ data, channels, space }: Image8, gains: readonly [number, number, number]): void {
+function applyGains({ data, channels, space }: Image8, gains: readonly [number, number, number]): void {
   const tables = gains.map((gain) =>
     Uint8ClampedArray.from(
       { length: 256 },
@@ -160,6 +192,31 @@ function relight({ data, channels, space }: Image8, gains: readonly [number, num
   for (let i = 0; i < data.length; i += channels) {
     for (let channel = 0; channel < 3; channel += 1) data[i + channel] = tables[channel][data[i + channel]];
   }
+}
+
+/** A picture made smaller where it is larger than `longSide`. */
+async function sized(image: Image8, longSide: number): Promise<Image8> {
+  const scale = Math.min(1, longSide / Math.max(image.width, image.height));
+  if (scale === 1) return image;
+  const [width, height] = [Math.round(image.width * scale), Math.round(image.height * scale)];
+  const bitmap = await createImageBitmap(toImageData(image), {
+    resizeWidth: width,
+    resizeHeight: height,
+    resizeQuality: 'high',
+  });
+  return { ...pixels(bitmap), space: image.space };
+}
+
+/** The pixels of a bitmap, which is closed. */
+function pixels(bitmap: ImageBitmap): Omit<Image8, 'space'> {
+  const context = new OffscreenCanvas(bitmap.width, bitmap.height).getContext('2d', {
+    willReadFrequently: true,
+  });
+  if (!context) throw new Error('This browser cannot read pictures: its canvas is switched off.');
+  context.drawImage(bitmap, 0, 0);
+  const { width, height, data } = context.getImageData(0, 0, bitmap.width, bitmap.height);
+  bitmap.close();
+  return { width, height, channels: 4, data };
 }
 
 function toImageData({ width, height, channels, data, space }: Image8): ImageData {
