@@ -3,6 +3,8 @@ import { WAVELENGTHS } from '#lib/colour/index.ts';
 /** One line of a plot, on the grid of the colour area. */
 export interface Curve {
   name: string;
+  /** What stands at the line where the name is long. */
+  short?: string;
   values: ArrayLike<number>;
   /** Drawn dashed: what the others are compared with. */
   dashed?: boolean;
@@ -35,6 +37,8 @@ export function curvesCsv(curves: readonly Curve[]): string {
 export function plotSvg(drawing: SVGSVGElement, title: string): string {
   const copy = drawing.cloneNode(true) as SVGSVGElement;
   for (const passing of copy.querySelectorAll('[data-passing]')) passing.remove();
+  // Names are kept clear of lines by a rim in the colour of the ground.
+  for (const name of copy.querySelectorAll('text[stroke]')) name.setAttribute('stroke', '#fff');
   copy.removeAttribute('class');
   copy.removeAttribute('aria-hidden');
   copy.setAttribute('xmlns', 'http://www.w3.org/2000/svg');
