@@ -1,13 +1,8 @@
-import {
-  deltaE2000,
-  deltaE2000Components,
-  describeDifference,
-  differenceCam16Ucs,
-} from '#lib/colour/index.ts';
+import { deltaE2000, deltaE2000Components, describeDifference } from '#lib/colour/index.ts';
 import type { PreparedFinish, PreparedLight } from './appearance.ts';
 import { largerIsBetter, smallerIsBetter } from './desirability.ts';
 import type { Estimate } from './evidence.ts';
-import { lengthOf, placesOf, stepsOf } from './movement.ts';
+import { lengthOf, placesOf, stepBetween, stepsOf } from './movement.ts';
 import { DAYLIGHT_NAME } from './pairing.ts';
 
 /** What a candidate is judged by. */
@@ -100,16 +95,21 @@ export interface Movement {
   readonly lightName: string;
   /** CAM16-UCS distance from its look in daylight (D65), after adaptation, colours by area. */
   readonly ucsShift: number;
+  /** Two standard deviations of it, from what is not known about the reflectances. */
+  readonly giveOrTake: number;
   readonly words: string;
 }
 
 export function movements(finish: PreparedFinish, lights: readonly PreparedLight[]): Movement[] {
   return lights.map((light, index) => {
-    const ucsShift = finish.colours.reduce(
-      (sum, colour) => sum + colour.share * differenceCam16Ucs(colour.daylightUcs, colour.ucs[index]),
-      0,
-    );
-    return { lightId: light.id, lightName: light.name, ucsShift, words: movementWords(ucsShift) };
+    const { shift, deviation } = lengthOf(stepBetween(finish, -1, index));
+    return {
+      lightId: light.id,
+      lightName: light.name,
+      ucsShift: shift,
+      giveOrTake: 2 * deviation,
+      words: movementWords(shift),
+    };
   });
 }
 

@@ -217,12 +217,13 @@ function behind(shifts: Float64Array, first: Float64Array): number {
   return more + same / 2;
 }
 
-const schemeWords = (shift: number): string => {
-  if (shift < 1) return 'leaves the scheme as it is';
-  if (shift < MOVEMENT_BANDS.steady) return 'keeps the scheme';
-  if (shift < MOVEMENT_BANDS['moves a little']) return 'moves the scheme a little';
-  return 'turns the scheme';
-};
+/** What a mean movement from the reference means for a scheme; the bands are those of a finish. */
+function schemeWords(shift: number, reference: string): string {
+  if (shift < 1) return `keeps the scheme as in ${reference}`;
+  if (shift < MOVEMENT_BANDS.steady) return `keeps the scheme close to ${reference}`;
+  if (shift < MOVEMENT_BANDS['moves a little']) return `moves the scheme a little away from ${reference}`;
+  return `turns the scheme away from ${reference}`;
+}
 
 /** What the scheme shall stay close to, in a sentence. */
 function referenceWords(reference: string): string {
@@ -237,7 +238,7 @@ function lampSentence(
   const facts = Ra === null ? 'no colour rendering index' : `Ra ${Ra.toFixed(0)}, R9 ${R9!.toFixed(0)}`;
   if (!worst) return `${lightWords(name)}: ${facts}.`;
   const moves =
-    `${lightWords(name)} (${facts}) ${schemeWords(mean.value)} against ${referenceWords(reference)}: ` +
+    `${lightWords(name)} (${facts}) ${schemeWords(mean.value, referenceWords(reference))}: ` +
     `movement ${figureWords(mean)} on average`;
   const most = worst.shift.value < 1 ? '' : `, most for ${worst.name} (${figureWords(worst.shift)})`;
   const sure = changes.filter((change) => change.chance >= LIKELY).length;

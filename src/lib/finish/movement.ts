@@ -23,18 +23,18 @@ interface ColourStep {
 
 /** Every movement between two of the places. */
 export function stepsOf(finish: PreparedFinish, places: readonly number[]): Step[] {
-  return places.flatMap((from, i) =>
-    places.slice(i + 1).map((to) => ({
-      from,
-      to,
-      colours: finish.colours.map((colour) => {
-        const p = from < 0 ? colour.daylightUcs : colour.ucs[from];
-        const q = colour.ucs[to];
-        const by = [q.J - p.J, q.a - p.a, q.b - p.b] as const;
-        return { share: colour.share, by, doubt: doubtBetween(colour, from, to) };
-      }),
-    })),
-  );
+  return places.flatMap((from, i) => places.slice(i + 1).map((to) => stepBetween(finish, from, to)));
+}
+
+/** The movement from one place to another; only `from` can be daylight. */
+export function stepBetween(finish: PreparedFinish, from: number, to: number): Step {
+  const colours = finish.colours.map((colour) => {
+    const p = from < 0 ? colour.daylightUcs : colour.ucs[from];
+    const q = colour.ucs[to];
+    const by = [q.J - p.J, q.a - p.a, q.b - p.b] as const;
+    return { share: colour.share, by, doubt: doubtBetween(colour, from, to) };
+  });
+  return { from, to, colours };
 }
 
 /** The same unknown numbers act under both lights; by day they change nothing. */
@@ -48,25 +48,39 @@ function doubtBetween({ doubts }: Appearance, from: number, to: number): readonl
   return out;
 }
 
-/** CAM16-UCS distance of a movement at the best estimates, colours by area, and its standard deviation (to first order). */
+/**
+ * CAM16-UCS distance of a movement at the best estimates, colours by area, and its standard deviation.
+ * Of each colour by the delta method on the squared length, |x|² of a normal x with mean m and covariance MMᵀ, whose mean
+ * is |m|² + tr MMᵀ and whose variance is 2 tr (MMᵀ)² + 4 mᵀMMᵀm (Mathai and Provost 1992, Quadratic Forms in Random
+ * Variables); to first order alone a movement that may go either way would come out far too doubtful. The colours' numbers
+ * are the same, so their deviations add up.
+ */
 export function lengthOf({ colours }: Step): { shift: number; deviation: number } {
   let shift = 0;
-  const slope = new Float64Array(UNKNOWNS);
+  let deviation = 0;
   for (const { share, by, doubt } of colours) {
-    const length = Math.hypot(...by);
-    shift += share * length;
-    if (!doubt) continue;
-    for (let k = 0; k < UNKNOWNS; k++) {
-      const along = by[0] * doubt[k] + by[1] * doubt[UNKNOWNS + k] + by[2] * doubt[2 * UNKNOWNS + k];
-      // A colour that does not move at the best estimate may move in any direction: the longest counts.
-      slope[k] += share * (length > 1e-6 ? along / length : columnLength(doubt, k));
-    }
+    shift += share * Math.hypot(...by);
+    if (doubt) deviation += share * deviationOf(by, doubt);
   }
-  return { shift, deviation: Math.hypot(...slope) };
+  return { shift, deviation };
 }
 
-function columnLength(doubt: readonly number[], k: number): number {
-  return Math.hypot(doubt[k], doubt[UNKNOWNS + k], doubt[2 * UNKNOWNS + k]);
+/** Standard deviation of |by + doubt·y|, y standard normal. */
+function deviationOf([x, y, z]: readonly [number, number, number], doubt: readonly number[]): number {
+  const [a, b, c, d, e, f, g, h, i] = doubt;
+  const spread = doubt.reduce((sum, value) => sum + value * value, 0);
+  const meanSquare = x * x + y * y + z * z + spread;
+  if (meanSquare === 0) return 0;
+  // MᵀM, whose squared entries add up to tr (MMᵀ)².
+  const kk = a * a + d * d + g * g;
+  const ll = b * b + e * e + h * h;
+  const mm = c * c + f * f + i * i;
+  const kl = a * b + d * e + g * h;
+  const km = a * c + d * f + g * i;
+  const lm = b * c + e * f + h * i;
+  const squares = kk * kk + ll * ll + mm * mm + 2 * (kl * kl + km * km + lm * lm);
+  const along = Math.hypot(a * x + d * y + g * z, b * x + e * y + h * z, c * x + f * y + i * z);
+  return Math.sqrt((2 * squares + 4 * along * along) / (4 * meanSquare));
 }
 
 /** Standard deviations beyond which a movement is not expected to be the largest. */

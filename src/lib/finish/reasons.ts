@@ -1,4 +1,4 @@
-import { CRITERIA, movementWords } from './criteria.ts';
+import { CRITERIA, MOVEMENT_BANDS, movementWords } from './criteria.ts';
 import type { CriterionName } from './criteria.ts';
 import { TARGET_STREAM, colourStream, spectrumStream, unit, winShare } from './draws.ts';
 import { doubtInWords, doubtPerAxis } from './evidence.ts';
@@ -190,7 +190,7 @@ export function doubtsAbout(
   if (
     criteria.steadiness.counted &&
     entry.movement &&
-    entry.movement.shift > 2.5 &&
+    entry.movement.shift > MOVEMENT_BANDS.steady &&
     finish.colours.some((c) => !c.measured)
   ) {
     out.push('How it moves under the lamps is an estimate: only its daylight colour is known.');
