@@ -33,7 +33,8 @@ describe('lamps for a scheme', () => {
   });
 
   test('of one spectrum are too close to call', () => {
-    const { groups, sentence } = compare([light('one', 'LED-B3'), light('two', 'LED-B3')]);
+    const { groups, sentence, ahead } = compare([light('one', 'LED-B3'), light('two', 'LED-B3')]);
+    expect(ahead).toBe(0.5);
     expect(groups).toEqual([['one', 'two']]);
     expect(sentence).toBe(
       '“one” and “two” keep the scheme about equally close to daylight: which is better is too close to call.',
@@ -41,7 +42,8 @@ describe('lamps for a scheme', () => {
   });
 
   test('that differ are told apart for measured surfaces, with no doubt', () => {
-    const { groups, sentence, lamps } = compare([light('bulb', 'A'), light('sodium', 'HP1')]);
+    const { groups, sentence, lamps, ahead } = compare([light('bulb', 'A'), light('sodium', 'HP1')]);
+    expect(ahead).toBe(1);
     expect(groups).toEqual([['bulb'], ['sodium']]);
     for (const { mean } of lamps) expect(mean.giveOrTake).toBeLessThan(1e-5);
     expect(sentence).toMatch(

@@ -1,6 +1,6 @@
 /** A number with its doubt. */
 export interface Figure {
-  /** At the best estimates. */
+  /** At the best estimates, unless its place says otherwise. */
   readonly value: number;
   /** Two standard deviations over what is not known; 0 where nothing is open. */
   readonly giveOrTake: number;
@@ -24,14 +24,16 @@ export function figureWords({ value, giveOrTake }: Figure): string {
 
 /** A figure from its best estimate and its values over draws. */
 export function figureOf(value: number, draws: ArrayLike<number>): Figure {
-  let sum = 0;
+  return { value, giveOrTake: meanOf(draws).giveOrTake };
+}
+
+/** Mean of a quantity over draws, and its spread. */
+export function meanOf(draws: ArrayLike<number>): Figure {
+  let value = 0;
+  for (let t = 0; t < draws.length; t++) value += draws[t] / draws.length;
   let squares = 0;
-  for (let t = 0; t < draws.length; t++) {
-    sum += draws[t];
-    squares += draws[t] * draws[t];
-  }
-  const mean = sum / draws.length;
-  return { value, giveOrTake: 2 * Math.sqrt(Math.max(0, squares / draws.length - mean * mean)) };
+  for (let t = 0; t < draws.length; t++) squares += (draws[t] - value) ** 2;
+  return { value, giveOrTake: 2 * Math.sqrt(squares / draws.length) };
 }
 
 /** Share of draws for which something holds, 0-1. */

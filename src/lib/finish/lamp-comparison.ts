@@ -73,6 +73,8 @@ export interface LampComparison {
   readonly lamps: readonly ComparedLamp[];
   /** Lamp ids by place; those of one group are too close to call. */
   readonly groups: readonly (readonly string[])[];
+  /** Share of draws in which the first lamp keeps the scheme closer than the next one does, 0-1; null for one lamp. */
+  readonly ahead: number | null;
   /** Which lamp to take, and how sure that is. */
   readonly sentence: string;
 }
@@ -118,6 +120,7 @@ export function compareLamps(input: LampComparisonInput): LampComparison {
   return {
     lamps: compared,
     groups: groups.map((members) => members.map((index) => compared[index].id)),
+    ahead: ordered.length > 1 ? behind(ordered[1].drawn, ordered[0].drawn) : null,
     sentence: comparisonSentence(compared, groups, reference.name),
   };
 }

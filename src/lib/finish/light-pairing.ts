@@ -2,7 +2,7 @@ import { deltaE2000, deltaE2000Many, describeDifference, metamerismIndexFromXyz 
 import type { XYZ } from '#lib/colour/index.ts';
 import { labOfDraw, underLight } from './drawn-look.ts';
 import type { DrawnFinish, Facet, Stage } from './drawn-look.ts';
-import { LIKELY, MORE_LIKELY_THAN_NOT, POSSIBLE, chance, figureOf, figureWords } from './figure.ts';
+import { LIKELY, MORE_LIKELY_THAN_NOT, POSSIBLE, chance, figureOf, figureWords, meanOf } from './figure.ts';
 import type { Figure } from './figure.ts';
 import { joined } from './light-steadiness.ts';
 import type { NamedLight } from './light-steadiness.ts';
@@ -20,12 +20,18 @@ export interface PairUnderLight {
   readonly light: NamedLight;
   /** CIEDE2000 after adaptation; its doubt is that of both colours and of both reflectances. */
   readonly difference: Figure;
+  /**
+   * What CIEDE2000 to expect for the colours as they stand by day: mean and spread over the plausible reflectances. Larger
+   * than the best estimate's, for two finishes that are known by day alone hardly change alike.
+   */
+  readonly expected: Figure;
   readonly kind: PairingKind;
   readonly change: PairChange;
   /** Share of plausible reflectances with which the change comes about (1 less the chance of others for `holds`), 0-1. */
   readonly chance: number;
   /**
-   * CIE special metamerism index, change of illuminant from D65, CIELAB units; its doubt is that of the reflectances.
+   * CIE special metamerism index, change of illuminant from the first light, CIELAB units: mean and spread over the
+   * plausible reflectances.
    * Null where the pair does not match by day, where the index means nothing, or reflects nothing.
    */
   readonly metamerismIndex: Figure | null;
@@ -75,9 +81,11 @@ export interface NamedFinish {
 
 /**
  * How two finishes sit together by day (the first light; a comparison may put another there) and under each other light,
- * or under `only` one of them. Two plain finishes are compared as
- * they are. Of a finish of several colours the whole (as from across the room) and each main colour are compared with
- * those of the other; what the lights do worst to one of these pairs is reported, the wholes where they do nothing.
+ * or under `only` one of them.
+ *
+ * Two plain finishes are compared as they are. Of a finish of several colours the whole (mixed by area, as from across the
+ * room) and each colour from `MAIN_SHARE` on are compared with those of the other: reported is the pair that the lights
+ * treat worst, or the nearest by day where they change none. Where a reflectance is measured it gives the look by day too.
  *
  * Whether lights change a pair is judged for the colours as they stand by day: what is drawn is the reflectances alone, for
  * who holds two samples together at the window knows how they look there. The doubt about the colours is in `difference`.
@@ -144,6 +152,7 @@ function facetPair(
     return {
       light: { id, name },
       difference: figureOf(value, totalDraws(p, q, at)),
+      expected: meanOf(apart),
       kind: pairingKind(value),
       change,
       chance: share,
@@ -210,8 +219,6 @@ function indexOf(
   });
   const judged = { white: stages[at].white };
   const lit = ({ from }: { from: XYZ }) => from.X > 0 && from.Y > 0 && from.Z > 0;
-  const [one, other] = [pair((l) => p.best[l]), pair((l) => q.best[l])];
-  if (!lit(other)) return null;
   const drawn = (of: Facet, t: number) =>
     pair((l) => ({ X: of.xyz[l][3 * t], Y: of.xyz[l][3 * t + 1], Z: of.xyz[l][3 * t + 2] }));
   const values: number[] = [];
@@ -219,7 +226,7 @@ function indexOf(
     const sample = drawn(q, t);
     if (lit(sample)) values.push(metamerismIndexFromXyz(drawn(p, t), sample, judged));
   }
-  return figureOf(metamerismIndexFromXyz(one, other, judged), values);
+  return values.length > 0 ? meanOf(values) : null;
 }
 
 /** How a finish, or one of its colours, is called. */
@@ -260,7 +267,7 @@ function sentence(
     case 'parts':
       return `${both} ${close} ${when}${known} (difference ${byDay}) and part ${where} (${there})${how}.`;
     case 'may part':
-      return `${both} ${close} ${when}${known} (difference ${byDay}); ${where} ${there}: only a look at both samples in that light decides.`;
+      return `${both} ${close} ${when}${known} (difference ${byDay}); ${where} ${figureWords(at.expected)}: only a look at both samples in that light decides.`;
     case 'meets':
       return `${both} differ ${when} (difference ${byDay}) and match ${where} (${there}).`;
     case 'may meet':

@@ -48,7 +48,7 @@ const MOST_SAID = 3;
 /**
  * How steady each finish is between daylight and the room's lights, and which pairs stop matching, in numbers and words.
  * Whatever hangs on a reflectance that nobody measured is drawn over the plausible ones and carries its doubt.
- * The same input gives the same answer; the order of finishes and lights in it changes only the order of equals.
+ * The same input gives the same answer, and the order of finishes in it changes only the order of equals.
  * @throws RangeError for draws outside 10-10,000, a pair of unknown finishes, or what `prepareFinish` refuses.
  */
 export function lightReport(input: LightReportInput): LightReport {
