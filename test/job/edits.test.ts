@@ -14,6 +14,7 @@ import {
   redone,
   removingPhoto,
   removingRoom,
+  removingSurface,
   removingSwatch,
   setting,
   undone,
@@ -185,12 +186,27 @@ describe('deleting', () => {
     expect(after.surfaces.cabinets.target?.kind).toBe('colour');
   });
 
-  test('a room goes with its surfaces and lights, its photos stay', () => {
+  /** The kitchen with its counter marked in the photo. */
+  const marked = (): Job => {
     const job = kitchen();
+    const mask = { kind: 'mask', version: 1, width: 4, height: 3, sum: 1, code: 'AAAA' } as const;
+    job.photos.day.masks = { counter: { id: 'counter', fileId: job.photos.day.fileId, mask, plane: null } };
+    return job;
+  };
+
+  test('a surface goes with the masks that show it, and all of it comes back', () => {
+    const after = holds(marked(), removingSurface(marked(), 'counter'));
+    expect(after.surfaces.counter).toBeUndefined();
+    expect(after.photos.day.masks).toEqual({});
+  });
+
+  test('a room goes with its surfaces, masks and lights, its photos stay', () => {
+    const job = marked();
     const after = holds(job, removingRoom(job, 'k'));
     expect(after.surfaces).toEqual({});
     expect(after.lights).toEqual({});
     expect(after.photos.day.roomId).toBeNull();
+    expect(after.photos.day.masks).toEqual({});
   });
 });
 

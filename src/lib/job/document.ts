@@ -1,54 +1,8 @@
-import { ILLUMINANT_NAMES } from '#lib/colour/index.ts';
 import { FINISH_KINDS, SHEEN_LEVELS, type EvidenceSource, type Sheen } from '#lib/finish/index.ts';
-import {
-  GLASSES,
-  LAMP_TECHNOLOGIES,
-  ROOM_KINDS,
-  SKIES,
-  describedLamp,
-  isTimeZone,
-  type Glass,
-  type RoomKind,
-  type Sky,
-} from '#lib/light/index.ts';
+import { ROOM_KINDS, type RoomKind } from '#lib/light/index.ts';
 import { z } from 'zod';
-
-/** Identifier of a thing in the job: 1-40 letters, digits, `-` or `_`. Callers make them; this area has no randomness. */
-export type Id = string;
-
-const id = z
-  .string()
-  .regex(/^[A-Za-z0-9_-]{1,40}$/, 'expected an identifier of 1-40 letters, digits, - or _');
-const text = (longest: number) => z.string().max(longest);
-const finite = z.number();
-const record = <T extends z.ZodType>(value: T) => z.record(id, value);
-
-/** CIELAB, illuminant D65, 10° observer, unless a field says otherwise. */
-const lab = z.strictObject({
-  L: finite.min(-5).max(130),
-  a: finite.min(-250).max(250),
-  b: finite.min(-250).max(250),
-});
-
-/** Row-major 3×3 covariance in CIELAB units squared. */
-const covariance = z.array(finite).length(9);
-
-const estimate = z.strictObject({ lab, covariance });
-
-const point = z.tuple([finite, finite]);
-
-/** A part of a photo, in pixels of its working image (x to the right, y down, from the top left corner). */
-const region = z.discriminatedUnion('kind', [
-  z.strictObject({
-    kind: z.literal('box'),
-    x: finite,
-    y: finite,
-    width: finite.positive(),
-    height: finite.positive(),
-  }),
-  z.strictObject({ kind: z.literal('point'), x: finite, y: finite, radius: finite.positive() }),
-  z.strictObject({ kind: z.literal('polygon'), points: z.array(point).min(3).max(200) }),
-]);
+import { covariance, estimate, finite, id, lab, point, record, region, text, type Id } from './fields.ts';
+import { light, roomDay } from './lighting.ts';
 
 export const SURFACE_KINDS = [
   'cabinets',
@@ -127,84 +81,6 @@ const swatch = z.strictObject({
   note: text(2000),
 });
 
-/** Clock time of a day, hours. */
-const hour = finite.min(0).max(24);
-
-/** Where a room stands: degrees north and east, and the zone its clocks keep (IANA name, or an offset such as +01:00). */
-const place = z.strictObject({
-  latitude: finite.min(-90).max(90),
-  longitude: finite.min(-180).max(180),
-  timeZone: text(64).refine(isTimeZone, 'expected a time zone such as +01:00 or an IANA name'),
-});
-
-/** Degrees clockwise from north that somebody who looks out of the window looks to. */
-const facing = finite.min(0).max(360);
-const sky = z.enum(SKIES as [Sky, ...Sky[]]);
-const glass = z.enum(GLASSES as [Glass, ...Glass[]]);
-
-/** Relative spectral power at 380-780 nm by 5, as a file gave it. */
-const spectralPower = z
-  .array(finite.min(0))
-  .length(81)
-  .refine((values) => values.some((value) => value > 0), 'expected some light, got none');
-
-const lampSource = z.discriminatedUnion('kind', [
-  z.strictObject({
-    kind: z.literal('table'),
-    name: z.enum(ILLUMINANT_NAMES as unknown as [string, ...string[]]),
-  }),
-  z.strictObject({ kind: z.literal('daylight'), cct: finite.min(4000).max(25000) }),
-  z.strictObject({ kind: z.literal('black body'), kelvin: finite.min(1000).max(20000) }),
-  /** A lamp of which only the words on its box are known. */
-  z
-    .strictObject({
-      kind: z.literal('described lamp'),
-      technology: z.enum(LAMP_TECHNOLOGIES),
-      cct: finite,
-      duv: finite,
-      ra: finite,
-    })
-    .superRefine((lamp, context) => {
-      try {
-        describedLamp(lamp);
-      } catch (error) {
-        context.addIssue({ code: 'custom', message: (error as Error).message });
-      }
-    }),
-  z.strictObject({ kind: z.literal('measured'), fileName: text(160), values: spectralPower }),
-]);
-
-/** A source of light. A window's is complete in itself: it stays what it was when the room's day is changed. */
-const lightSource = z.discriminatedUnion('kind', [
-  ...lampSource.options,
-  z.strictObject({
-    kind: z.literal('window'),
-    place,
-    date: z.iso.date(),
-    hour,
-    facing,
-    sky,
-    glass,
-  }),
-]);
-
-/** Sources a light may have. */
-export const MOST_PARTS = 8;
-
-const light = z.strictObject({
-  id,
-  order: finite,
-  roomId: id,
-  name: text(80),
-  /** Shares of the illuminance; they need not add up to 1. */
-  parts: z
-    .array(z.strictObject({ source: lightSource, share: finite.min(0).max(1) }))
-    .min(1)
-    .max(MOST_PARTS),
-  /** Illuminance on the surfaces, lx. */
-  illuminance: finite.min(1).max(100_000),
-});
-
 const target = z.discriminatedUnion('kind', [
   z.strictObject({
     kind: z.literal('photo'),
@@ -253,33 +129,6 @@ const surface = z.strictObject({
   criteria,
 });
 
-/** What the light of a room comes from on one day, so that it can be worked out for every hour. */
-const roomDay = z.strictObject({
-  place,
-  date: z.iso.date(),
-  sky,
-  windows: record(
-    z.strictObject({ id, order: finite, name: text(80), facing, area: finite.min(0.05).max(200), glass }),
-  ),
-  lamps: record(
-    z.strictObject({
-      id,
-      order: finite,
-      name: text(80),
-      source: lampSource,
-      /** What the lamp gives on the surfaces when it is on, lx. */
-      illuminance: finite.min(1).max(20_000),
-      /** Clock hours, over midnight where `from` is the later; or whenever the windows give too little. */
-      on: z.union([z.literal('when dark'), z.strictObject({ from: hour, until: hour })]),
-    }),
-  ),
-  /** Floor, m², and height, m. */
-  floorArea: finite.min(1).max(1000),
-  height: finite.min(1.8).max(12),
-  /** Mean reflectance of what bounds the room, 0-1. */
-  reflectance: finite.min(0.05).max(0.9),
-});
-
 const room = z.strictObject({
   id,
   order: finite,
@@ -308,6 +157,33 @@ const photoRegion = z.strictObject({
   colours: z.enum(['one', 'several']),
 });
 
+/** Which pixels of a photo show a surface: coverage in the photo area's stored form. */
+const surfaceMask = z.strictObject({
+  /** The surface; the record is filed under it. */
+  id,
+  /** The picture it was drawn on: another picture in its place makes the mask useless, but does not lose it. */
+  fileId: id,
+  mask: z.strictObject({
+    kind: z.literal('mask'),
+    version: z.literal(1),
+    width: z.int().positive(),
+    height: z.int().positive(),
+    sum: z.int().nonnegative(),
+    code: text(400_000),
+  }),
+  /**
+   * Where a rectangle of a flat surface lies, so that stone and tile come in the right perspective: its corners clockwise
+   * from the top left as one stands before it, pixels, and how large it is, mm.
+   */
+  plane: z
+    .strictObject({
+      corners: z.tuple([point, point, point, point]),
+      width: finite.positive().max(100_000),
+      height: finite.positive().max(100_000),
+    })
+    .nullable(),
+});
+
 const photo = z.strictObject({
   id,
   order: finite,
@@ -322,6 +198,7 @@ const photo = z.strictObject({
   space: z.enum(['srgb', 'display-p3', 'rec2020']),
   references: record(reference),
   regions: record(photoRegion),
+  masks: record(surfaceMask).optional(),
 });
 
 /** Schema of the job document; `z.strictObject` throughout, so that a misspelt field is an error and not lost data. */
@@ -343,14 +220,9 @@ export type Job = z.infer<typeof jobSchema>;
 export type Room = z.infer<typeof room>;
 export type Surface = z.infer<typeof surface>;
 export type Criteria = z.infer<typeof criteria>;
-export type RoomDayRecord = z.infer<typeof roomDay>;
-export type RoomWindow = RoomDayRecord['windows'][string];
-export type RoomLamp = RoomDayRecord['lamps'][string];
-export type Light = z.infer<typeof light>;
-export type LampSource = z.infer<typeof lampSource>;
-export type LightSource = z.infer<typeof lightSource>;
 export type Photo = z.infer<typeof photo>;
 export type PhotoRegion = z.infer<typeof photoRegion>;
+export type SurfaceMask = z.infer<typeof surfaceMask>;
 export type PhotoReference = z.infer<typeof reference>;
 export type Swatch = z.infer<typeof swatch>;
 export type Sample = z.infer<typeof sample>;

@@ -1,4 +1,5 @@
-import { inOrder, parseJob, type Id, type Job } from './document.ts';
+import { inOrder, parseJob, type Job } from './document.ts';
+import type { Id } from './fields.ts';
 
 /** A JSON value; `undefined` stands for "not there". */
 export type Json = null | boolean | number | string | Json[] | { [key: string]: Json };
@@ -225,11 +226,24 @@ export function removingPhoto(job: Job, photoId: Id): Edit {
   return setting(job, `delete photo ${nameOf(job.photos[photoId])}`, changes);
 }
 
+/** Removes a surface and the masks that show it in photos. */
+export function removingSurface(job: Job, surfaceId: Id): Edit {
+  return setting(job, `delete surface ${nameOf(job.surfaces[surfaceId])}`, surfaceRemoved(job, surfaceId));
+}
+
+function surfaceRemoved(job: Job, surfaceId: Id): [string[], unknown][] {
+  const masked = inOrder(job.photos).filter((photo) => photo.masks?.[surfaceId]);
+  return [
+    ...masked.map(({ id }): [string[], unknown] => [['photos', id, 'masks', surfaceId], undefined]),
+    [['surfaces', surfaceId], undefined],
+  ];
+}
+
 /** Removes a room with its surfaces and lights; its photos stay in the job. */
 export function removingRoom(job: Job, roomId: Id): Edit {
   const changes: [string[], unknown][] = [];
   for (const surface of inOrder(job.surfaces)) {
-    if (surface.roomId === roomId) changes.push([['surfaces', surface.id], undefined]);
+    if (surface.roomId === roomId) changes.push(...surfaceRemoved(job, surface.id));
   }
   for (const light of inOrder(job.lights))
     if (light.roomId === roomId) changes.push([['lights', light.id], undefined]);

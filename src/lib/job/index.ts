@@ -12,6 +12,16 @@
  */
 export * from './document.ts';
 export * from './edits.ts';
+export type { Id } from './fields.ts';
 export * from './history.ts';
+export {
+  MOST_PARTS,
+  type LampSource,
+  type Light,
+  type LightSource,
+  type RoomDayRecord,
+  type RoomLamp,
+  type RoomWindow,
+} from './lighting.ts';
 export * from './lights.ts';
 export * from './shortlist.ts';

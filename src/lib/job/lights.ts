@@ -8,14 +8,8 @@ import {
   type Spectrum,
 } from '#lib/colour/index.ts';
 import { describedLamp, lightAt, windowLight, type RoomDay } from '#lib/light/index.ts';
-import {
-  inOrder,
-  MOST_PARTS,
-  type Light,
-  type LightSource,
-  type Room,
-  type RoomDayRecord,
-} from './document.ts';
+import { inOrder, type Room } from './document.ts';
+import { MOST_PARTS, type Light, type LightSource } from './lighting.ts';
 
 /** Relative spectral power of one source; null for a window at night. */
 export function sourceSpectrum(source: LightSource): Spectrum | null {

@@ -1,13 +1,6 @@
 import type { CandidateInput, Estimate, FinishInput, LightInput, RankInput } from '#lib/finish/index.ts';
-import {
-  inOrder,
-  type Id,
-  type Job,
-  type Sample,
-  type Surface,
-  type SurfaceKind,
-  type Swatch,
-} from './document.ts';
+import { inOrder, type Job, type Sample, type Surface, type SurfaceKind, type Swatch } from './document.ts';
+import type { Id } from './fields.ts';
 import { lightSpectrum } from './lights.ts';
 
 /** Draws of the seeded simulation behind "first in x of 100 draws"; the standard error of a share is then 1.6 points or less. */
@@ -82,7 +75,7 @@ export function swatchTitle(swatch: Swatch): string {
 }
 
 /** A swatch as the finish area reads it; null while it has no sample. */
-function finishInput(swatch: Swatch): FinishInput | null {
+export function finishInput(swatch: Swatch): FinishInput | null {
   const sample = leadingSample(swatch);
   if (!sample) return null;
   return {
@@ -94,6 +87,18 @@ function finishInput(swatch: Swatch): FinishInput | null {
       ...(sample.reflectance && sample.colours.length === 1 && { reflectance: sample.reflectance }),
     })),
   };
+}
+
+/** The named lights of a room in their order, as the finish area reads them. */
+export function lightInputs(job: Pick<Job, 'lights'>, roomId: Id): LightInput[] {
+  return inOrder(job.lights)
+    .filter((light) => light.roomId === roomId)
+    .map(({ id, name, parts, illuminance }) => ({
+      id,
+      name,
+      spectrum: Array.from(lightSpectrum({ parts })),
+      illuminance,
+    }));
 }
 
 /** What the target of a surface comes down to, or null while there is none (or its finish has no sample yet). */
@@ -131,21 +136,13 @@ export function shortlistInput(job: Job, surfaceId: Id): { input: RankInput; wit
     if (finish) fixed.push({ finish, surfaceName: other.name, contact: contact(surface.kind, other.kind) });
     else withoutSample.push(other.swatchId);
   }
-  const lights: LightInput[] = inOrder(job.lights)
-    .filter((light) => light.roomId === surface.roomId)
-    .map(({ id, name, parts, illuminance }) => ({
-      id,
-      name,
-      spectrum: Array.from(lightSpectrum({ parts })),
-      illuminance,
-    }));
   return {
     input: {
       surface: { name: surface.name },
       target: targetEstimate(job, surface),
       candidates,
       fixed,
-      lights,
+      lights: lightInputs(job, surface.roomId),
       weights: surface.criteria.weights,
       limits: surface.criteria.limits,
       draws: DRAWS,
