@@ -12,14 +12,14 @@
 export const FACE_SHARE = 0.03;
 /** Relative spread (sd of the natural logarithm) of k from place to place. */
 const FACE_SPREAD = 0.9;
-/** Degrees of freedom of that spread: few, so that a lamp mirrored in the paint is found. */
+/** Degrees of freedom: few, so that a lamp mirrored in the paint is found, and green light is not taken for one. */
 const TAIL = 3;
 /**
  * How far the colour of the light may lie from what is known, as sd of log channel ratios: along the line from daylight
  * to lamp light (windows, lamps and wooden floors move it that way) and across it, towards green or magenta.
  */
 const TINT_ALONG = 0.12;
-const TINT_ACROSS = 0.025;
+const TINT_ACROSS = 0.02;
 /** ln(R/G), ln(B/G) of light along the black-body locus from 6500 K to 5000 K in linear sRGB, as a direction. */
 export const WARM: readonly [number, number] = [0.523, -0.852];
 
@@ -52,9 +52,8 @@ export function faceShares(albedo: readonly number[], face: number, tint: Tint):
     const k = Math.exp(logs[j]);
     red[j] = Math.log((albedo[0] + k) / (albedo[1] + k)) + tint[0];
     blue[j] = Math.log((albedo[2] + k) / (albedo[1] + k)) + tint[1];
-    // Student's t: a strong highlight is rare but no wonder.
     const away = (logs[j] - Math.log(face)) / FACE_SPREAD;
-    prior[j] = (TAIL + 1) * Math.log(1 + (away * away) / TAIL);
+    prior[j] = heavyTailed(away);
   }
   // k only ever draws a colour from that of the paint to that of the light.
   const [redFrom, redStep] = span(red);
@@ -70,7 +69,7 @@ export function faceShares(albedo: readonly number[], face: number, tint: Tint):
       for (let j = 0; j < SHARES; j++) {
         const along = ((r - red[j]) * WARM[0] + (s - blue[j]) * WARM[1]) / TINT_ALONG;
         const across = ((r - red[j]) * WARM[1] - (s - blue[j]) * WARM[0]) / TINT_ACROSS;
-        cost[j] = along * along + across * across + prior[j];
+        cost[j] = along * along + heavyTailed(across) + prior[j];
         if (cost[j] < least) least = cost[j];
       }
       for (let j = 0; j < SHARES; j++) {
@@ -93,6 +92,11 @@ export function faceShares(albedo: readonly number[], face: number, tint: Tint):
       (table[i + SIDE] * (1 - fv) + table[i + SIDE + 1] * fv) * fu
     );
   };
+}
+
+/** Cost of a deviation in units of its spread: Student's t, so that what is rare is no impossibility. */
+function heavyTailed(away: number): number {
+  return (TAIL + 1) * Math.log(1 + (away * away) / TAIL);
 }
 
 /** First value and step of the table along one ratio. */

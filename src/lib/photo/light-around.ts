@@ -49,7 +49,7 @@ export function lightAround(image: Image8, mask: SurfaceMask): LightAround {
   }
   const level = bright.length < LEAST_PIXELS ? 1 : Math.max(0.35, Math.min(1, quantile(bright, 0.75) / PALE));
   if (across.length < LEAST_PIXELS) return { tint: [0, 0], light: [level, level, level] };
-  const c = bounded(quantile(across, 0.5), 0.25);
+  const c = bounded(quantile(across, 0.5), 0.12);
   const a = bounded(quantile(along, 0.5) / 2, 0.3);
   const tint: Tint = [a * WARM[0] + c * WARM[1], a * WARM[1] - c * WARM[0]];
   const [red, blue] = [Math.exp(tint[0]), Math.exp(tint[1])];

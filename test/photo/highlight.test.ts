@@ -1,0 +1,86 @@
+import { describe, expect, test } from 'vitest';
+import { FACE_SHARE, drawnTint, faceShares, glossRatio, type Tint } from '../../src/lib/photo/highlight.ts';
+import { labToLinear } from './board-scene.ts';
+
+const GREEN = labToLinear([28, -10, 4]);
+const CHERRY = labToLinear([30, 25, 20]);
+const GREY = labToLinear([60, 0, 0]);
+
+/** ln(R/G), ln(B/G) of a surface that mirrors the share k, in a light of that tint. */
+function ratios(albedo: readonly number[], k: number, tint: Tint = [0, 0]): [number, number] {
+  return [
+    Math.log((albedo[0] + k) / (albedo[1] + k)) + tint[0],
+    Math.log((albedo[2] + k) / (albedo[1] + k)) + tint[1],
+  ];
+}
+
+describe('what the face of a paint mirrors, told from colour', () => {
+  test.each([
+    ['dark green', GREEN],
+    ['cherry red', CHERRY],
+  ])('%s: more where the colour is drawn towards that of the light', (_, albedo) => {
+    const share = faceShares(albedo, FACE_SHARE, [0, 0]);
+    const found = [0.01, 0.03, 0.08, 0.2, 0.5].map((k) => share(...ratios(albedo, k)));
+    found.forEach((k, i) => i > 0 && expect(k).toBeGreaterThan(found[i - 1]));
+    expect(found[1]).toBeGreaterThan(0.5 * FACE_SHARE);
+    expect(found[1]).toBeLessThan(2 * FACE_SHARE);
+    expect(found[3]).toBeGreaterThan(0.1);
+  });
+
+  test('a grey paint tells nothing: the answer stays what paints do on the average', () => {
+    const share = faceShares(GREY, FACE_SHARE, [0, 0]);
+    for (const k of [0.01, 0.1, 0.4])
+      expect(Math.abs(share(...ratios(GREY, k)) / FACE_SHARE - 1)).toBeLessThan(0.1);
+  });
+
+  test('warm light is not taken for a highlight on green paint', () => {
+    const share = faceShares(GREEN, FACE_SHARE, [0, 0]);
+    const warm = share(...ratios(GREEN, FACE_SHARE, [0.1, -0.163]));
+    expect(warm).toBeGreaterThan(0.6 * FACE_SHARE);
+    expect(warm).toBeLessThan(1.6 * FACE_SHARE);
+  });
+
+  test('colours that no light could make still give a share in range', () => {
+    const share = faceShares(GREEN, FACE_SHARE, [0, 0]);
+    for (const r of [-20, 0, 20])
+      for (const b of [-20, 0, 20]) {
+        const k = share(r, b);
+        expect(k).toBeGreaterThan(0);
+        expect(k).toBeLessThan(2);
+      }
+  });
+});
+
+describe('the tint of light on one place', () => {
+  const out = new Float64Array(2);
+  const range = { along: 0.25, across: 0, mostAlong: 0.2, mostAcross: 0 };
+
+  test('is drawn towards that of the room, and never further than light goes', () => {
+    drawnTint(out, { red: 0.1, blue: -0.05 }, { tint: [0.1, -0.05], range });
+    expect(out[0]).toBeCloseTo(0.1, 12);
+    expect(out[1]).toBeCloseTo(-0.05, 12);
+    drawnTint(out, { red: 3, blue: -3 }, { tint: [0, 0], range });
+    expect(Math.hypot(out[0], out[1])).toBeLessThan(0.201);
+  });
+
+  test('is left alone where all of it is believed', () => {
+    const all = { along: 1, across: 1, mostAlong: 9, mostAcross: 9 };
+    drawnTint(out, { red: 0.3, blue: 0.2 }, { tint: [0.05, 0], range: all });
+    expect(out[0]).toBeCloseTo(0.3, 3);
+    expect(out[1]).toBeCloseTo(0.2, 3);
+  });
+});
+
+describe('sheen', () => {
+  test('the same sheen changes nothing; glossier is more, duller less, in order', () => {
+    const names = ['flat', 'matt', 'eggshell', 'satin', 'semi-gloss', 'gloss'] as const;
+    const found = names.map((to) => glossRatio('satin', to));
+    expect(found[3]).toBe(1);
+    found.forEach((v, i) => i > 0 && expect(v).toBeGreaterThan(found[i - 1]));
+    expect(glossRatio('flat', 'gloss')).toBeLessThanOrEqual(3.2);
+  });
+
+  test('a word that is no sheen is refused', () => {
+    expect(() => glossRatio('satin', 'shiny' as never)).toThrow(/Expected a sheen, got shiny/);
+  });
+});

@@ -1,0 +1,188 @@
+import { describe, expect, test } from 'vitest';
+import { decodeRgb } from '#lib/colour/index.ts';
+import {
+  homographyToPlane,
+  projectPattern,
+  surfaceLayers,
+  type AlbedoPlane,
+  type Image8,
+  type PlaneCorners,
+} from '#lib/photo/index.ts';
+
+/** A pattern drawn from a grey per texel. */
+function pattern(width: number, height: number, grey: (x: number, y: number) => number): Image8 {
+  const data = new Uint8Array(3 * width * height);
+  for (let y = 0; y < height; y++)
+    for (let x = 0; x < width; x++) data.fill(grey(x, y), 3 * (y * width + x), 3 * (y * width + x) + 3);
+  return { width, height, channels: 3, data, space: 'srgb' };
+}
+
+/** Layers of a whole evenly grey picture. */
+function wall(width: number, height: number) {
+  const photo = pattern(width, height, () => 150);
+  return surfaceLayers(photo, { width, height, data: new Uint8Array(width * height).fill(255) });
+}
+
+const grey = ({ width, data }: AlbedoPlane, x: number, y: number) => data[3 * (y * width + x)];
+
+const apply = (m: readonly number[], [x, y]: readonly [number, number]) => {
+  const w = m[6] * x + m[7] * y + m[8];
+  return [(m[0] * x + m[1] * y + m[2]) / w, (m[3] * x + m[4] * y + m[5]) / w];
+};
+
+const SQUARE: PlaneCorners = [
+  [0, 0],
+  [200, 0],
+  [200, 200],
+  [0, 200],
+];
+const FLOOR: PlaneCorners = [
+  [140, 60],
+  [180, 60],
+  [300, 200],
+  [20, 200],
+];
+
+describe('four corners of a plane', () => {
+  test('go to the corners of its real size, and points on its lines stay on them', () => {
+    const m = homographyToPlane({ corners: FLOOR, width: 3000, height: 4000 });
+    const real = [
+      [0, 0],
+      [3000, 0],
+      [3000, 4000],
+      [0, 4000],
+    ];
+    FLOOR.forEach((corner, k) => {
+      const [u, v] = apply(m, corner);
+      expect(u).toBeCloseTo(real[k][0], 6);
+      expect(v).toBeCloseTo(real[k][1], 6);
+    });
+    // Where the diagonals of the picture cross lies the middle of the rectangle (projective geometry).
+    const crossing = 60 + (140 * 20) / (20 + 140);
+    const [u, v] = apply(m, [160, crossing]);
+    expect(u).toBeCloseTo(1500, 6);
+    expect(v).toBeCloseTo(2000, 6);
+  });
+
+  test.each([
+    ['counter-clockwise', [SQUARE[0], SQUARE[3], SQUARE[2], SQUARE[1]]],
+    ['crossed', [SQUARE[0], SQUARE[2], SQUARE[1], SQUARE[3]]],
+    ['on a line', [SQUARE[0], [100, 0], SQUARE[1], [50, 0]]],
+  ] as [string, PlaneCorners][])('%s corners are refused', (_, corners) => {
+    expect(() => homographyToPlane({ corners, width: 1, height: 1 })).toThrow(/clockwise/);
+  });
+
+  test('sizes that are none are refused', () => {
+    expect(() => homographyToPlane({ corners: SQUARE, width: 0, height: 5 })).toThrow(/positive size/);
+    const layers = wall(40, 40);
+    const plane = { corners: SQUARE, width: 100, height: 100 };
+    const image = pattern(4, 4, () => 99);
+    expect(() => projectPattern(layers, { image, width: -1, height: 5 }, { plane })).toThrow(/positive size/);
+    const wide: Image8 = { ...image, space: 'rec2020' };
+    expect(() => projectPattern(layers, { image: wide, width: 5, height: 5 }, { plane })).toThrow(/rec2020/);
+  });
+});
+
+describe('a pattern on a plane', () => {
+  test('has its real size: tiles of 100 mm on a wall of 1 m', () => {
+    const tiles = pattern(64, 64, (x, y) => (((x < 32 ? 0 : 1) + (y < 32 ? 0 : 1)) % 2 === 0 ? 220 : 60));
+    const plane = { corners: SQUARE, width: 1000, height: 1000 };
+    const out = projectPattern(
+      wall(200, 200),
+      { image: tiles, width: 200, height: 200 },
+      { plane, repeat: 'same', even: false },
+    );
+    // One tile is 20 pixels.
+    for (let i = 0; i < 10; i++)
+      for (let j = 0; j < 10; j++)
+        expect(grey(out, 20 * i + 10, 20 * j + 10)).toBe((i + j) % 2 === 0 ? 220 : 60);
+  });
+
+  test('runs on as its mirror image without a seam', () => {
+    const ramp = pattern(50, 50, (x) => 60 + 3 * x);
+    const plane = { corners: SQUARE, width: 200, height: 200 };
+    const mirrored = projectPattern(
+      wall(200, 200),
+      { image: ramp, width: 50, height: 50 },
+      { plane, even: false },
+    );
+    const same = projectPattern(
+      wall(200, 200),
+      { image: ramp, width: 50, height: 50 },
+      { plane, repeat: 'same', even: false },
+    );
+    const step = (out: AlbedoPlane) =>
+      Math.max(...Array.from({ length: 199 }, (_, x) => Math.abs(grey(out, x, 100) - grey(out, x + 1, 100))));
+    expect(step(mirrored)).toBeLessThanOrEqual(4);
+    expect(step(same)).toBeGreaterThan(50);
+    expect(grey(mirrored, 99, 100)).toBe(grey(mirrored, 0, 100));
+  });
+
+  test('moves by its offset and turns', () => {
+    const half = pattern(100, 100, (x) => (x < 50 ? 200 : 50));
+    const plane = { corners: SQUARE, width: 200, height: 200 };
+    const lay = (options: { offset?: [number, number]; turn?: number }) =>
+      projectPattern(
+        wall(200, 200),
+        { image: half, width: 100, height: 100 },
+        { plane, repeat: 'same', even: false, ...options },
+      );
+    expect(grey(lay({}), 25, 25)).toBe(200);
+    expect(grey(lay({ offset: [50, 0] }), 25, 25)).toBe(50);
+    // Turned a quarter, what changed across now changes down.
+    const turned = lay({ turn: 90 });
+    expect(grey(turned, 25, 25)).toBe(grey(turned, 75, 25));
+    expect(grey(turned, 25, 25)).not.toBe(grey(turned, 25, 75));
+  });
+
+  test('far away becomes its mean light instead of false stripes', () => {
+    const checks = pattern(64, 64, (x, y) => ((x + y) % 2 === 0 ? 255 : 0));
+    const plane = { corners: FLOOR, width: 40_000, height: 60_000 };
+    const out = projectPattern(
+      wall(320, 200),
+      { image: checks, width: 640, height: 640 },
+      { plane, even: false },
+    );
+    for (let x = 150; x < 170; x++)
+      for (let y = 62; y < 90; y++)
+        // Half black, half white is 0.5 in linear light.
+        expect(Math.abs(decodeRgb(grey(out, x, y) / 255, 'srgb') - 0.5)).toBeLessThan(0.06);
+  });
+
+  test('a shift of a fraction of a pixel shifts a distant pattern as little: no flicker', () => {
+    const checks = pattern(64, 64, (x, y) => (((x >> 4) + (y >> 4)) % 2 === 0 ? 230 : 40));
+    const plane = { corners: FLOOR, width: 6000, height: 9000 };
+    const shifted = FLOOR.map(([x, y]) => [x + 0.25, y]) as unknown as PlaneCorners;
+    const [a, b] = [FLOOR, shifted].map((corners) =>
+      projectPattern(
+        wall(320, 200),
+        { image: checks, width: 400, height: 400 },
+        { plane: { ...plane, corners }, repeat: 'same', even: false },
+      ),
+    );
+    let most = 0;
+    for (let x = 145; x < 175; x++)
+      for (let y = 62; y < 80; y++) most = Math.max(most, Math.abs(grey(a, x, y) - grey(b, x, y)));
+    expect(most).toBeLessThan(60);
+  });
+
+  test('beyond the horizon stands its mean colour', () => {
+    const plane = { corners: FLOOR, width: 3000, height: 4000 };
+    const out = projectPattern(
+      wall(320, 200),
+      { image: pattern(8, 8, () => 120), width: 100, height: 100 },
+      { plane },
+    );
+    expect(Math.abs(grey(out, 160, 2) - 120)).toBeLessThanOrEqual(1);
+  });
+
+  test('light that fades across the picture of the pattern is taken out, its veins are not', () => {
+    const slab = pattern(128, 128, (x, y) => (y % 16 < 3 ? 60 : 110 + Math.round(0.7 * x)));
+    const plane = { corners: SQUARE, width: 200, height: 200 };
+    const out = projectPattern(wall(200, 200), { image: slab, width: 200, height: 200 }, { plane });
+    const row = 16; // between two veins
+    expect(Math.abs(grey(out, 20, row) - grey(out, 180, row))).toBeLessThan(15);
+    const column = Array.from({ length: 40 }, (_, y) => grey(out, 100, 80 + y));
+    expect(Math.max(...column) - Math.min(...column)).toBeGreaterThan(60);
+  });
+});
