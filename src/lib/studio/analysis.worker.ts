@@ -1,5 +1,15 @@
 import { decodeRgb, encodeRgb, roomView, type RoomLight } from '#lib/colour/index.ts';
-import { rank, type RankInput, type Ranking } from '#lib/finish/index.ts';
+import {
+  compareLamps,
+  lightReport,
+  rank,
+  type LampComparison,
+  type LampComparisonInput,
+  type LightReport,
+  type LightReportInput,
+  type RankInput,
+  type Ranking,
+} from '#lib/finish/index.ts';
 import {
   correctImage,
   correctionFromReferences,
@@ -167,6 +177,14 @@ const analysis = {
 
   rank(input: RankInput): Ranking {
     return rank(input);
+  },
+
+  lightReport(input: LightReportInput): LightReport {
+    return lightReport(input);
+  },
+
+  compareLamps(input: LampComparisonInput): LampComparison {
+    return compareLamps(input);
   },
 };
 
