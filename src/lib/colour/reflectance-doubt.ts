@@ -4,7 +4,7 @@ import { labToXyz, xyzToLab } from './lab.ts';
 import type { Covariance, Lab } from './lab.ts';
 import { transpose } from './matrix.ts';
 import type { Matrix3 } from './matrix.ts';
-import { columnsOf, moments, weighCurves } from './reflectance-prior.ts';
+import { SHAPES, bandImportance, columnsOf, moments, weighCurves } from './reflectance-prior.ts';
 import type { Recovered, ReflectanceSolver } from './reflectance-solver.ts';
 import { GRID } from './spectrum.ts';
 import type { Spectrum } from './spectrum.ts';
@@ -12,12 +12,6 @@ import { spectrumToXyz, tristimulusWeights, whitePoint } from './tristimulus.ts'
 import type { XYZ } from './tristimulus.ts';
 
 const N = GRID.count;
-
-/**
- * Shapes in which a recovered logit reflectance may be wrong: the leading principal components of the known curves.
- * Three of them are taken by the colour, which is known; 12 directions are left.
- */
-export const SHAPES = 15;
 
 /** Whose errors count for a colour: those of curves within about this CIEDE2000, and how much of the weight is theirs. */
 const NEAR_WIDTH = 8;
@@ -33,7 +27,7 @@ const UNSEEN = 0.02;
  * too kind; neutrals are flatter than what lies near them. A tighter `neutral` covers the known greys still, which are of
  * one kind, but not other people's.
  */
-const SCALE: DoubtScale = { factor: 1.45, chroma: 0.5, lightness: -0.3, neutral: 0.5 };
+const SCALE: DoubtScale = { factor: 1.3, chroma: 0.5, lightness: -0.3, neutral: 0.5 };
 
 /** See `SCALE`. */
 export interface DoubtScale {
@@ -79,23 +73,25 @@ export interface ReflectanceDoubt {
 
 /**
  * The doubt of a solver, learned from its own errors: every curve it knows is recovered from its colour without that
- * curve, and what was wrong, as a logit reflectance, is what may be wrong with colours near it. The errors are taken on the
- * leading components, weighted by nearness, widened by a little of the smooth kernel, and conditioned on the tristimulus
- * values. (The posterior covariance of the prior itself is no measure: it is 3 times too wide for greys and too narrow for
- * strong colours.) Building one recovers every known curve, some 30 ms.
+ * curve, and what was wrong, as a logit reflectance, is what may be wrong with colours near it. The errors are read off on
+ * a few shapes, weighted by nearness, widened by a little of the smooth kernel, and conditioned on the tristimulus values.
+ * (The posterior covariance of the prior is no measure: scaled to cover 95 % of all, it is two to three times too wide for
+ * greys and short for strong colours.) Building one recovers every known curve: a tenth of a second.
  */
 export function reflectanceDoubt(solver: ReflectanceSolver, scaling = SCALE): ReflectanceDoubt {
   const { prior, sight, distances } = solver;
-  const { components, count } = prior;
-  const shapes = Math.min(SHAPES, prior.rank);
+  const { count } = prior;
+  const importance = bandImportance();
+  const shapes = prior.shapes.map((v, at) => v / Math.sqrt(importance[at % N]));
+  const readers = prior.shapes.map((v, at) => v * Math.sqrt(importance[at % N]));
   const white = whitePoint(sight.illuminant, sight.observer);
   const weights = tristimulusWeights(sight);
-  const errors = columnsOf(errorsSeen(solver, shapes), shapes);
-  const unseen = kernelOn(components, shapes, prior.kernel);
+  const errors = columnsOf(errorsSeen(solver, readers), SHAPES);
+  const unseen = kernelOn(readers, prior.kernel);
 
   const curveWeights = new Float64Array(count);
-  const root = new Float64Array(shapes * shapes);
-  const slopes = new Float64Array(3 * shapes);
+  const root = new Float64Array(SHAPES * SHAPES);
+  const slopes = new Float64Array(3 * SHAPES);
 
   /** Lower triangular root of the covariance of the error on the shapes, for the colour last solved. */
   function errorRoot(lab: Lab): void {
@@ -104,32 +100,32 @@ export function reflectanceDoubt(solver: ReflectanceSolver, scaling = SCALE): Re
     moments(errors, curveWeights, root);
     const scale = doubtScale(scaling, lab);
     for (let a = 0; a < root.length; a++) root[a] = scale * (root[a] + UNSEEN * unseen[a]);
-    factorise(root, shapes);
+    factorise(root, SHAPES);
   }
 
   /** Takes out of the root what would change the tristimulus values: its first three columns are then to be left out. */
   function condition(reflectance: Spectrum): void {
     slopes.fill(0);
     for (let i = 0; i < 3; i++) {
-      for (let k = 0; k < shapes; k++) {
+      for (let k = 0; k < SHAPES; k++) {
         let sum = 0;
         for (let j = 0; j < N; j++) {
           const r = reflectance[j];
-          sum += weights[i * N + j] * r * (1 - r) * components[k * N + j];
+          sum += weights[i * N + j] * r * (1 - r) * shapes[k * N + j];
         }
-        for (let l = 0; l <= k; l++) slopes[i * shapes + l] += sum * root[k * shapes + l];
+        for (let l = 0; l <= k; l++) slopes[i * SHAPES + l] += sum * root[k * SHAPES + l];
       }
     }
     // Householder reflections that bring the slopes to three columns; the other columns of the root leave the colour alone.
-    const v = new Float64Array(shapes);
+    const v = new Float64Array(SHAPES);
     for (let i = 0; i < 3; i++) {
       let length = 0;
-      for (let k = i; k < shapes; k++) length += slopes[i * shapes + k] ** 2;
+      for (let k = i; k < SHAPES; k++) length += slopes[i * SHAPES + k] ** 2;
       v.fill(0);
-      for (let k = i; k < shapes; k++) v[k] = slopes[i * shapes + k];
+      for (let k = i; k < SHAPES; k++) v[k] = slopes[i * SHAPES + k];
       v[i] += (v[i] < 0 ? -1 : 1) * Math.sqrt(length);
       let size = 0;
-      for (let k = i; k < shapes; k++) size += v[k] ** 2;
+      for (let k = i; k < SHAPES; k++) size += v[k] ** 2;
       if (!(size > 0)) continue;
       reflect(slopes, v, size);
       reflect(root, v, size);
@@ -140,12 +136,12 @@ export function reflectanceDoubt(solver: ReflectanceSolver, scaling = SCALE): Re
     const { reflectance, deltaE } = solver.nearest(xyz);
     errorRoot(xyzToLab(xyz, white));
     condition(reflectance);
-    const directions = Array.from({ length: shapes - 3 }, () => new Float64Array(N));
+    const directions = Array.from({ length: SHAPES - 3 }, () => new Float64Array(N));
     for (let c = 0; c < directions.length; c++) {
       const direction = directions[c];
-      for (let k = 0; k < shapes; k++) {
-        const share = root[k * shapes + c + 3];
-        for (let j = 0; j < N; j++) direction[j] += share * components[k * N + j];
+      for (let k = 0; k < SHAPES; k++) {
+        const share = root[k * SHAPES + c + 3];
+        for (let j = 0; j < N; j++) direction[j] += share * shapes[k * N + j];
       }
       for (let j = 0; j < N; j++) direction[j] *= reflectance[j] * (1 - reflectance[j]);
     }
@@ -185,37 +181,38 @@ function doubtScale({ factor, chroma, lightness, neutral }: DoubtScale, lab: Lab
   );
 }
 
-/** Error of every known curve recovered without itself, on the shapes: `count` rows. */
-function errorsSeen(solver: ReflectanceSolver, shapes: number): Float64Array {
+/** Error of every known curve recovered without itself, as read off on the shapes: `count` rows. */
+function errorsSeen(solver: ReflectanceSolver, readers: Float64Array): Float64Array {
   const { prior, sight, known } = solver;
   const { components, scores, rank, count, mean } = prior;
   const white = whitePoint(sight.illuminant, sight.observer);
-  const errors = new Float64Array(count * shapes);
+  const errors = new Float64Array(count * SHAPES);
+  const error = new Float64Array(N);
   for (let i = 0; i < count; i++) {
     const lab = { L: known[i * 3], a: known[i * 3 + 1], b: known[i * 3 + 2] };
     const { reflectance } = solver.nearest(labToXyz(lab, white), i);
-    for (let k = 0; k < shapes; k++) {
-      let found = 0;
-      for (let j = 0; j < N; j++) {
-        found += components[k * N + j] * (Math.log(reflectance[j]) - Math.log1p(-reflectance[j]) - mean[j]);
-      }
-      errors[i * shapes + k] = scores[i * rank + k] - found;
+    for (let j = 0; j < N; j++) {
+      error[j] = mean[j] - Math.log(reflectance[j]) + Math.log1p(-reflectance[j]);
+      for (let k = 0; k < rank; k++) error[j] += scores[i * rank + k] * components[k * N + j];
+    }
+    for (let k = 0; k < SHAPES; k++) {
+      for (let j = 0; j < N; j++) errors[i * SHAPES + k] += readers[k * N + j] * error[j];
     }
   }
   return errors;
 }
 
-/** The kernel as seen on the shapes. */
-function kernelOn(components: Float64Array, shapes: number, kernel: Float64Array): Float64Array {
-  const out = new Float64Array(shapes * shapes);
+/** The kernel as read off on the shapes; lower triangle. */
+function kernelOn(readers: Float64Array, kernel: Float64Array): Float64Array {
+  const out = new Float64Array(SHAPES * SHAPES);
   const row = new Float64Array(N);
-  for (let k = 0; k < shapes; k++) {
+  for (let k = 0; k < SHAPES; k++) {
     for (let j = 0; j < N; j++) {
       row[j] = 0;
-      for (let i = 0; i < N; i++) row[j] += components[k * N + i] * kernel[i * N + j];
+      for (let i = 0; i < N; i++) row[j] += readers[k * N + i] * kernel[i * N + j];
     }
     for (let l = 0; l <= k; l++) {
-      for (let j = 0; j < N; j++) out[k * shapes + l] += row[j] * components[l * N + j];
+      for (let j = 0; j < N; j++) out[k * SHAPES + l] += row[j] * readers[l * N + j];
     }
   }
   return out;

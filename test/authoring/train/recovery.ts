@@ -13,9 +13,15 @@ import { TEST_COLOUR_SAMPLES } from '../../../src/lib/colour/data/test-colour-sa
 import { illuminant } from '../../../src/lib/colour/illuminant.ts';
 import type { Lab } from '../../../src/lib/colour/lab.ts';
 import { labToXyz } from '../../../src/lib/colour/lab.ts';
-import { SHAPES, reflectanceDoubt } from '../../../src/lib/colour/reflectance-doubt.ts';
+import { reflectanceDoubt } from '../../../src/lib/colour/reflectance-doubt.ts';
 import type { ReflectanceDoubt } from '../../../src/lib/colour/reflectance-doubt.ts';
-import { PACKED_SCALE, realSurfaces, unpackPrior } from '../../../src/lib/colour/reflectance-prior.ts';
+import {
+  PACKED_SCALE,
+  SHAPES,
+  bandImportance,
+  realSurfaces,
+  unpackPrior,
+} from '../../../src/lib/colour/reflectance-prior.ts';
 import type { PackedPrior, ReflectancePrior } from '../../../src/lib/colour/reflectance-prior.ts';
 import { reflectanceSolver } from '../../../src/lib/colour/reflectance-solver.ts';
 import type { ReflectanceSolver } from '../../../src/lib/colour/reflectance-solver.ts';
@@ -97,9 +103,22 @@ export function derivePrior(curves: readonly Float64Array[], rank = RANK): Packe
       PACKED_SCALE.components,
     ),
     scores: whole(scores.flat(), PACKED_SCALE.scores),
+    shapes: whole(
+      shapesOf(covariance).flatMap((c) => [...c]),
+      PACKED_SCALE.shapes,
+    ),
     rank,
     variance: Math.round(variance * 1e4) / 1e4,
   };
+}
+
+/** Components of the covariance where bands count by what the eye sees of them. */
+function shapesOf(covariance: readonly Float64Array[]): Float64Array[] {
+  const root = bandImportance().map(Math.sqrt);
+  return principal(
+    covariance.map((row, i) => row.map((v, j) => v * root[i] * root[j])),
+    SHAPES,
+  );
 }
 
 /** Leading eigenvectors of a symmetric matrix by cyclic Jacobi rotations, each with its largest entry positive. */
@@ -158,7 +177,16 @@ function leastSlope(): ReflectancePrior {
   }
   const none = new Float64Array(0);
   const kernel = Float64Array.from({ length: N * N }, (_, i) => d[Math.floor(i / N)][N + (i % N)]);
-  return { mean: new Float64Array(N), components: none, rank: 0, scores: none, count: 0, learned: 0, kernel };
+  return {
+    mean: new Float64Array(N),
+    components: none,
+    rank: 0,
+    scores: none,
+    shapes: none,
+    count: 0,
+    learned: 0,
+    kernel,
+  };
 }
 
 /** A curve without fluorescence, so that a reflectance can be recovered at all. */
@@ -208,7 +236,7 @@ function printSpread(doubt: ReflectanceDoubt): void {
  */
 function printShare(curves: readonly Float64Array[], known: readonly Float64Array[]): void {
   const solver = solverFrom(known);
-  const { components } = solver.prior;
+  const root = bandImportance().map(Math.sqrt);
   const square = (values: readonly number[]): number => values.reduce((sum, v) => sum + v * v, 0);
   let all = 0;
   let left = 0;
@@ -217,9 +245,9 @@ function printShare(curves: readonly Float64Array[], known: readonly Float64Arra
     const x = reflectance.map(logit);
     const error = curve.map((v, j) => logit(Math.min(Math.max(v, EDGE), 1 - EDGE)) - x[j]);
     for (let k = 0; k < SHAPES; k++) {
-      const row = components.subarray(k * N, k * N + N);
-      const along = row.reduce((sum, v, j) => sum + v * error[j], 0);
-      row.forEach((v, j) => (x[j] += along * v));
+      const row = solver.prior.shapes.subarray(k * N, k * N + N);
+      const along = row.reduce((sum, v, j) => sum + v * root[j] * error[j], 0);
+      row.forEach((v, j) => (x[j] += (along * v) / root[j]));
     }
     all += square(lookErrors(curve, reflectance));
     left += square(
@@ -283,7 +311,8 @@ function write(): void {
       const last = text.length - text.lastIndexOf('\n');
       return `${text}${last + String(v).length > 108 ? '\n' : ''}${v},`;
     }, '');
-  const text = `// What reflectances of real surfaces look like: mean, principal components and scores of logit reflectance.
+  const text = `// What reflectances of real surfaces look like: mean, principal components and scores of logit reflectance,
+// and the shapes of its errors.
 // Derived by test/authoring/train/recovery.ts --write from 190 measured patches (Academy, RAWtoACES training set,
 // rawtoaces-data e9b8503, Apache-2.0), the 24-patch target (Ohta 1997) and the samples TCS01-TCS14 of CIE 13.3-1995.
 // 380-780 nm by 5; whole numbers at the scales of PACKED_SCALE in reflectance-prior.ts.
@@ -301,6 +330,9 @@ ${list(prior.components)}
   ],
   scores: [
 ${list(prior.scores)}
+  ],
+  shapes: [
+${list(prior.shapes)}
   ],
 };
 `;
