@@ -1,4 +1,4 @@
-import { colourName, REFERENCE_ILLUMINANCE, roomView, type Lab, type RoomView } from '#lib/colour/index.ts';
+import { colourName, type Lab, type RoomView } from '#lib/colour/index.ts';
 import {
   inOrder,
   leadingSample,
@@ -14,18 +14,18 @@ import { screenColour, viewing, type Viewing } from './look.ts';
 /** What a swatch looks like in one light. */
 export interface Look {
   /** Null for plain daylight, as measured. */
-  lightId: Id | null;
-  name: string;
+  readonly lightId: Id | null;
+  readonly name: string;
   /** Colours for the screen with their parts of the area. */
-  colours: { css: string; share: number; exact: boolean }[];
-  /** Name of the colour in that light at a level at which colours are named. */
-  words: string;
+  readonly colours: readonly { css: string; share: number; exact: boolean }[];
+  /** Name of the colour with what the light's colour does to it; names are for a well lit room, so its level is left out. */
+  readonly words: string;
   /** CIEDE2000 from its look by daylight of the same level: what the colour of the light does, not how much of it there is. */
-  deltaE: number;
-  /** That difference in words. */
-  change: string;
+  readonly deltaE: number;
+  /** That difference in words; `as measured` by plain daylight. */
+  readonly change: string;
   /** All of it: `Pendants in the evening: brownish grey, 6.1 from its daylight look: a shade redder`. */
-  sentence: string;
+  readonly sentence: string;
 }
 
 /** Below this CIEDE2000 a swatch is said to hold its colour: `differenceInWords` calls it gone when chips lie apart. */
@@ -34,8 +34,6 @@ const HOLDS = 2;
 interface MadeLight {
   viewing: Viewing;
   sameLevel: RoomView;
-  /** At the level of plain daylight: names of colours are for a well lit room. */
-  named: RoomView;
 }
 
 // A light and a swatch stay the same objects until they are changed; a page shows hundreds of swatches in the same lights.
@@ -47,12 +45,7 @@ function made(light: Light): MadeLight {
   let found = lightsMade.get(light);
   if (!found) {
     const ready = viewing(light);
-    const { spectrum } = ready;
-    found = {
-      viewing: ready,
-      sameLevel: daylightOfLevel(ready.view),
-      named: roomView({ spectrum, illuminance: REFERENCE_ILLUMINANCE }),
-    };
+    found = { viewing: ready, sameLevel: daylightOfLevel(ready.view) };
     lightsMade.set(light, found);
   }
   return found;
@@ -72,49 +65,74 @@ export function looksOf(swatch: Swatch, lights: readonly Light[]): Look[] {
 }
 
 function byDay(swatch: Swatch, paints: readonly Paint[]): Look {
-  const known = daylights.get(swatch);
-  if (known) return known;
-  const words = colourName(mean(paints, ({ plain }) => plain));
-  const name = 'Plain daylight';
-  const colours = paints.map(({ plain, share }) => ({ ...screenColour(plain), share }));
-  const look = {
-    lightId: null,
-    name,
-    colours,
-    words,
-    deltaE: 0,
-    change: '',
-    sentence: `${name}: ${words}, as measured${beyond(colours)}`,
-  };
-  daylights.set(swatch, look);
+  let look = daylights.get(swatch);
+  if (!look) {
+    look = lookWith(
+      {
+        lightId: null,
+        name: 'Plain daylight',
+        colours: paints.map(({ plain, share }) => ({ ...screenColour(plain), share })),
+        deltaE: 0,
+        change: 'as measured',
+      },
+      () => mean(paints, ({ plain }) => plain),
+    );
+    daylights.set(swatch, look);
+  }
   return look;
 }
 
 function under(swatch: Swatch, paints: Paint[], light: Light): Look {
   const known = looks.get(swatch)?.get(light);
   if (known) return known;
-  const { viewing: ready, sameLevel, named } = made(light);
+  const { viewing: ready, sameLevel } = made(light);
   const row = { id: swatch.id, swatch, name: swatchTitle(swatch), paints };
   const reading = readingOf(row, ready.view, sameLevel);
-  const words = colourName(mean(paints, (paint) => lookOf(paint, named)));
-  const { castDeltaE: deltaE, castWords: change } = reading;
-  const colours = paints.map(({ share }, i) => ({ ...screenColour(reading.looks[i]), share }));
-  const look = {
-    lightId: light.id,
-    name: light.name,
-    colours,
-    words,
-    deltaE,
-    change,
-    sentence: `${light.name}: ${words}, ${deltaE.toFixed(1)} from its daylight look: ${change}${beyond(colours)}`,
-  };
+  const look = lookWith(
+    {
+      lightId: light.id,
+      name: light.name,
+      colours: paints.map(({ share }, i) => ({ ...screenColour(reading.looks[i]), share })),
+      deltaE: reading.castDeltaE,
+      change: reading.castWords,
+    },
+    () => mean(paints, (paint) => cast(paint, ready.view, sameLevel)),
+  );
   if (!looks.has(swatch)) looks.set(swatch, new WeakMap());
   looks.get(swatch)?.set(light, look);
   return look;
 }
 
+/** A look whose words are found when they are asked for: a name takes ten times as long as the rest. */
+function lookWith(known: Omit<Look, 'words' | 'sentence'>, colour: () => Lab): Look {
+  let words: string | null = null;
+  return {
+    ...known,
+    get words() {
+      words ??= colourName(colour());
+      return words;
+    },
+    get sentence() {
+      const { lightId, name, deltaE, change, colours } = known;
+      const far = lightId === null ? '' : `${deltaE.toFixed(1)} from its daylight look: `;
+      return `${name}: ${this.words}, ${far}${change}${beyond(colours)}`;
+    },
+  };
+}
+
 const beyond = (colours: Look['colours']) =>
   colours.every(({ exact }) => exact) ? '' : '; this screen shows the nearest it can';
+
+/** A colour as measured, moved by what the colour of a light does to it. */
+function cast(paint: Paint, view: RoomView, sameLevel: RoomView): Lab {
+  const [seen, level] = [lookOf(paint, view), lookOf(paint, sameLevel)];
+  const { L, a, b } = paint.plain;
+  return {
+    L: Math.min(100, Math.max(0, L + seen.L - level.L)),
+    a: a + seen.a - level.a,
+    b: b + seen.b - level.b,
+  };
+}
 
 /** Colours of a finish by area as one. */
 function mean(paints: readonly Paint[], colour: (paint: Paint) => Lab): Lab {

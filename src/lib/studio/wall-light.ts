@@ -149,7 +149,7 @@ export function wallLight(areas: readonly PaintedArea[], light: RoomLight, size:
   return {
     light: room.light,
     lightWords: turnWords(spectrum, room.light.spectrum),
-    levelWords: levelWords(ratio),
+    levelWords: levelWords(ratio, size.reflectance),
     areas: room.surfaces.map(({ chip, wall, settled }, i) => {
       const [seen, after] = [deltaE2000(chip, wall), deltaE2000(chip, settled)];
       const { area, finish, share } = areas[i];
@@ -183,10 +183,9 @@ function turnWords(before: Spectrum, after: Spectrum): string {
   return `The light turns ${way}, from ${kelvin(from.cct)} to ${kelvin(to.cct)}${cast}.`;
 }
 
-function levelWords(ratio: number): string {
+function levelWords(ratio: number, taken: number): string {
   const percent = Math.round(100 * Math.abs(ratio - 1));
-  if (percent < 5) return 'There is as much of it as was taken for this room.';
-  return ratio > 1
-    ? `There is ${percent} % more of it than was taken for this room: these finishes send more back.`
-    : `There is ${percent} % less of it than was taken for this room: these finishes swallow more.`;
+  const usual = `for this room (surfaces of ${Math.round(100 * taken)} % reflectance)`;
+  if (percent < 5) return `There is as much of it as is worked out ${usual}.`;
+  return `There is ${percent} % ${ratio > 1 ? 'more' : 'less'} of it than is worked out ${usual}.`;
 }
