@@ -127,7 +127,7 @@ export function lightWords({ parts }: Pick<Light, 'parts'>): string {
 export function levelWords(lux: number): string {
   if (lux < 20) return 'nearly dark';
   if (lux < 75) return 'dim';
-  if (lux < 200) return 'evening light';
+  if (lux < 250) return 'evening light';
   if (lux < 700) return 'well lit';
   return lux < 2500 ? 'bright' : 'very bright';
 }

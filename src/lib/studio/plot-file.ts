@@ -33,7 +33,16 @@ export function curvesCsv(curves: readonly Curve[]): string {
   return rows.map((row) => `${row.join(',')}\r\n`).join('');
 }
 
-/** A drawn plot as a file of its own: it stands on white and keeps the type that a reader's machine has. */
+const SVG = 'http://www.w3.org/2000/svg';
+/** Room for the title above a saved plot, px. */
+const HEAD = 26;
+
+function assign<T extends SVGElement>(element: T, attributes: Record<string, string | number>): T {
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, String(value));
+  return element;
+}
+
+/** A drawn plot as a file of its own, under its title: it stands on white and keeps the type that a reader's machine has. */
 export function plotSvg(drawing: SVGSVGElement, title: string): string {
   const copy = drawing.cloneNode(true) as SVGSVGElement;
   for (const passing of copy.querySelectorAll('[data-passing]')) passing.remove();
@@ -41,18 +50,16 @@ export function plotSvg(drawing: SVGSVGElement, title: string): string {
   for (const name of copy.querySelectorAll('text[stroke]')) name.setAttribute('stroke', '#fff');
   copy.removeAttribute('class');
   copy.removeAttribute('aria-hidden');
-  copy.setAttribute('xmlns', 'http://www.w3.org/2000/svg');
-  copy.setAttribute('font-family', 'sans-serif');
+  assign(copy, { xmlns: SVG, 'font-family': 'sans-serif' });
   const { width, height } = drawing.viewBox.baseVal;
-  copy.setAttribute('width', String(width));
-  copy.setAttribute('height', String(height));
-  const words = document.createElementNS('http://www.w3.org/2000/svg', 'title');
+  const whole = { width, height: height + HEAD };
+  assign(copy, { ...whole, viewBox: `0 ${-HEAD} ${width} ${whole.height}` });
+  const ground = assign(document.createElementNS(SVG, 'rect'), { y: -HEAD, ...whole, fill: '#fff' });
+  const head = assign(document.createElementNS(SVG, 'text'), { x: 12, y: -8, 'font-weight': 700 });
+  const words = document.createElementNS(SVG, 'title');
+  head.textContent = title;
   words.textContent = title;
-  const ground = document.createElementNS('http://www.w3.org/2000/svg', 'rect');
-  for (const [name, value] of Object.entries({ width, height, fill: '#fff' })) {
-    ground.setAttribute(name, String(value));
-  }
-  copy.prepend(words, ground);
+  copy.prepend(words, ground, head);
   return `<?xml version="1.0" encoding="UTF-8"?>\n${new XMLSerializer().serializeToString(copy)}\n`;
 }
 
