@@ -50,7 +50,7 @@ const ROUNDING = 0.01;
 export interface PlausibleReflectance extends Recovered {
   /**
    * Reflectance plus the sum of z times direction, z independent standard normal numbers, are the plausible reflectances.
-   * 12 spectra of 81; each leaves the tristimulus values as they are, to first order in z.
+   * 12 spectra of 81; each has tristimulus values of 0.
    */
   readonly directions: readonly Spectrum[];
 }

@@ -273,7 +273,11 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
   function meet(): boolean {
     if (beyond()) return false;
     x.set(m);
-    if (climb(4)) return true;
+    return climb(4) || meetAtEdge();
+  }
+
+  /** The same for a target at the edge of the solid, where a climb from the mean goes astray. */
+  function meetAtEdge(): boolean {
     if (!feasible()) return false;
     const spare = x.slice();
     if (!climb(1)) {
@@ -306,7 +310,7 @@ export function reflectanceSolver(prior: ReflectancePrior, sight: Sight): Reflec
         else outside = middle;
       }
       aim(inside);
-      if (!meet()) throw new Error(`No reflectance found for a grey of Y ${grey * 100}`);
+      if (!meetAtEdge()) throw new Error(`No reflectance found for a grey of Y ${grey * 100}`);
     }
     const reflectance = r.slice();
     const found = { X: reached[0] * white.X, Y: reached[1] * white.Y, Z: reached[2] * white.Z };
