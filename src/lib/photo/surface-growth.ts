@@ -1,0 +1,146 @@
+import { bestDepth, diffused } from './diffusion.ts';
+import { AXES, fitMixture, logLikelihood, type Mixture } from './mixture.ts';
+import { barrier, type Regions } from './regions.ts';
+import type { Trace } from './stroke.ts';
+
+/** What a stroke reaches among the regions of a picture. */
+export interface Growth {
+  /** 1 for the regions the stroke itself names. */
+  readonly seeds: Uint8Array;
+  /** Per region: how far beyond the best border it lies, in steps of e; 0 and below is inside. */
+  readonly beyond: Float64Array;
+  /** How much of a barrier the stroke crossed on its way, 1 for an unbroken surface. */
+  readonly tolerance: number;
+}
+
+/** Least standard deviations of L, u, v and texture within one surface: shade changes L, hardly the rest. */
+const SHADED = [10, 1.6, 1.6, 0.4];
+
+const SUPPORT = 0.1; // of a stroke's pixels must look alike to count: a handle it crosses does not
+const NAMED = 0.04; // of a stroke's pixels in a region make it a seed
+const MOST_TOLERANCE = 3;
+const DEEPEST = 8;
+const LEAK = 1e-4; // of a border lets through whatever the barrier, so that the equations stay well behaved
+const LOSS = 0.0005; // per 100 pixels: reach of some hundred pixels on one tone
+const STRANGE_LOSS = 0.01;
+const STRANGE_DEPTH = 0.5;
+const ALIKE = 1.5; // standard deviations that cost nothing
+
+/** How much each border of the regions lets through, with barriers lowered by `tolerance`. */
+export function conductances({ count, size, values, graph }: Regions, tolerance: number): Float64Array {
+  const out = new Float64Array(graph.other.length);
+  for (let i = 0; i < count; i++)
+    for (let e = graph.first[i]; e < graph.first[i + 1]; e++) {
+      const j = graph.other[e];
+      out[e] =
+        (graph.border[e] / 10) *
+        (Math.exp(-between(i, j, graph.step[e], { size, values }) / tolerance) + LEAK);
+    }
+  return out;
+}
+
+function between(
+  i: number,
+  j: number,
+  step: number,
+  { size, values }: Pick<Regions, 'size' | 'values'>,
+): number {
+  return barrier(step, values[AXES * i + 3], values[AXES * j + 3], Math.min(size[i], size[j]));
+}
+
+/** Distance of each region's colour and texture from the nearest of a mixture, in standard deviations. */
+export function strangeness(mixture: Mixture, { count, values }: Regions): Float64Array {
+  const plain = { ...mixture, height: mixture.height.map(() => 0) };
+  const out = new Float64Array(count);
+  for (let i = 0; i < count; i++) out[i] = Math.sqrt(Math.max(0, -2 * logLikelihood(plain, values, i)));
+  return out;
+}
+
+/** What one stroke reaches. `closed` regions belong to others; `values` are those of the pieces, stride AXES. */
+export function grown(
+  trace: Trace,
+  regions: Regions,
+  { values, closed }: { values: Float32Array; closed: Uint8Array },
+): Growth {
+  const { count, of, size } = regions;
+  const alike = (i: number, j: number) => {
+    let d = 0;
+    for (let a = 0; a < AXES; a++) d += ((values[AXES * i + a] - values[AXES * j + a]) / SHADED[a]) ** 2;
+    return d < 4;
+  };
+  const share = (piece: number) => trace.pieces.get(piece) ?? 0;
+  let members = [...trace.pieces.keys()].filter((i) => {
+    let support = 0;
+    for (const [j, pixels] of trace.pieces) if (alike(i, j)) support += pixels;
+    return support > SUPPORT * trace.total;
+  });
+  if (members.length === 0) members = [...trace.pieces.keys()];
+  const named = new Map<number, number>();
+  for (const piece of members) named.set(of[piece], (named.get(of[piece]) ?? 0) + share(piece));
+  const seeds = new Uint8Array(count);
+  for (const [region, pixels] of named)
+    if (pixels > NAMED * trace.total || pixels > 0.3 * size[region]) seeds[region] = 1;
+  if (!seeds.includes(1)) seeds[[...named].sort((a, b) => b[1] - a[1])[0][0]] = 1;
+  const mixture = fitMixture(values, { most: 8, least: SHADED, members, weight: share });
+  return reached(regions, { seeds, mixture, closed, tolerance: crossed(seeds, regions) });
+}
+
+/** The growth from given seeds: what looks like the mixture and is not parted from them by edges. */
+export function reached(
+  regions: Regions,
+  input: { seeds: Uint8Array; mixture: Mixture; closed: Uint8Array; tolerance: number },
+): Growth {
+  const { count, size, graph } = regions;
+  const { seeds, mixture, tolerance } = input;
+  const closed = input.closed.map((c, i) => (seeds[i] ? 0 : c));
+  const strange = strangeness(mixture, regions);
+  const loss = new Float64Array(count);
+  let least = 0;
+  for (let i = 0; i < count; i++) {
+    loss[i] = (size[i] / 100) * (LOSS + STRANGE_LOSS * Math.max(0, strange[i] - 1.2) ** 2);
+    if (seeds[i]) least += size[i];
+  }
+  const medium = { count, graph, conductance: conductances(regions, tolerance), loss };
+  const arriving = diffused(medium, seeds, closed);
+  const depth = arriving.map((value, i) =>
+    seeds[i] ? 0 : -Math.log(Math.max(1e-9, value)) + STRANGE_DEPTH * Math.max(0, strange[i] - ALIKE) ** 2,
+  );
+  const best = bestDepth(depth, { medium, size, least, from: 0, to: DEEPEST });
+  return { seeds, beyond: depth.map((d) => d - best), tolerance };
+}
+
+/**
+ * The barriers a stroke went over from one of its regions to the next: whoever draws across the gaps of doors means
+ * them all. The barrier not exceeded by four fifths of the links that join the seeds (a shortest spanning tree).
+ */
+function crossed(seeds: Uint8Array, regions: Regions): number {
+  const { count, graph } = regions;
+  const links: [number, number, number][] = [];
+  for (let i = 0; i < count; i++)
+    if (seeds[i])
+      for (let e = graph.first[i]; e < graph.first[i + 1]; e++)
+        if (seeds[graph.other[e]] && graph.other[e] > i)
+          links.push([between(i, graph.other[e], graph.step[e], regions), i, graph.other[e]]);
+  links.sort((a, b) => a[0] - b[0] || a[1] - b[1] || a[2] - b[2]);
+  const parent = new Map<number, number>();
+  const find = (i: number): number => {
+    const up = parent.get(i);
+    return up === undefined ? i : find(up);
+  };
+  const joining: number[] = [];
+  for (const [height, i, j] of links) {
+    const [a, b] = [find(i), find(j)];
+    if (a === b) continue;
+    parent.set(a, b);
+    joining.push(height);
+  }
+  const typical = joining[Math.floor((joining.length - 1) * 0.5)] ?? 1;
+  return Math.max(1, Math.min(MOST_TOLERANCE, typical));
+}
+
+/** The mixture of all regions inside. */
+export function mixtureInside(regions: Regions, inside: Uint8Array): Mixture {
+  const members: number[] = [];
+  for (let i = 0; i < regions.count; i++) if (inside[i]) members.push(i);
+  return fitMixture(regions.values, { most: 10, least: SHADED, members, weight: (i) => regions.size[i] });
+}
