@@ -1,0 +1,127 @@
+import { describe, expect, test } from 'vitest';
+import { REFERENCE_ILLUMINANCE, type Lab } from '#lib/colour/index.ts';
+import { emptyJob, type Job, type Light, type LightSource, type Swatch } from '#lib/job/index.ts';
+import { gist, lightsOf, looksOf } from '#lib/studio/looks.ts';
+
+const D65: LightSource = { kind: 'table', name: 'D65' };
+const FILAMENT: LightSource = { kind: 'table', name: 'A' };
+
+function light(id: string, source: LightSource, illuminance: number, order = 1): Light {
+  return { id, order, roomId: 'kitchen', name: `Light ${id}`, illuminance, parts: [{ source, share: 1 }] };
+}
+
+function swatch(labs: readonly Lab[]): Swatch {
+  const covariance = [1, 0, 0, 0, 1, 0, 0, 0, 1];
+  const colours = labs.map((lab) => ({ lab, covariance, share: 1 / labs.length }));
+  const sample = { id: 's', order: 1, source: 'typed' as const, reflectance: null, from: null, note: '' };
+  return {
+    id: 'swatch',
+    order: 1,
+    kind: 'paint',
+    maker: '',
+    code: '',
+    name: 'Invented',
+    sheen: null,
+    price: null,
+    leadTimeDays: null,
+    publishedLrv: null,
+    samples: labs.length > 0 ? { s: { ...sample, colours } } : {},
+    note: '',
+  };
+}
+
+const SAGE = { L: 62, a: -9, b: 11 };
+const WHITE = { L: 94, a: -0.5, b: 2 };
+
+describe('looks of a swatch', () => {
+  test('come by plain daylight first, then in the order of the lights of the room', () => {
+    const job: Job = {
+      ...emptyJob('Lights'),
+      lights: {
+        b: light('b', FILAMENT, 100, 2),
+        a: light('a', D65, 300, 1),
+        c: { ...light('c', D65, 300, 0), roomId: 'bath' },
+      },
+    };
+    const looks = looksOf(swatch([SAGE]), lightsOf(job, 'kitchen'));
+    expect(looks.map(({ lightId }) => lightId)).toEqual([null, 'a', 'b']);
+  });
+
+  test('are none while it has no colour', () => {
+    expect(looksOf(swatch([]), [light('a', FILAMENT, 100)])).toEqual([]);
+  });
+
+  test('are the daylight look itself where the light is plain daylight', () => {
+    const [plain, same] = looksOf(swatch([SAGE]), [light('a', D65, REFERENCE_ILLUMINANCE)]);
+    expect(same.deltaE).toBeLessThan(0.05);
+    expect(same.words).toBe(plain.words);
+    expect(same.change).toBe('no visible difference');
+  });
+
+  test('leave the level out of name and number, not out of the colour shown', () => {
+    const [plain, dim] = looksOf(swatch([SAGE]), [light('a', D65, 20)]);
+    expect(dim.deltaE).toBeLessThan(0.1);
+    expect(dim.words).toBe(plain.words);
+    expect(dim.colours[0].css).not.toBe(plain.colours[0].css);
+  });
+
+  // The eye adapts to a filament lamp only in part: CIE 248:2022, degree of adaptation below 1.
+  test('keep some of the cast of a filament lamp', () => {
+    const [, lamp] = looksOf(swatch([WHITE]), [light('a', FILAMENT, 100)]);
+    expect(lamp.deltaE).toBeGreaterThan(1);
+    expect(lamp.change).toMatch(/redder|yellower/);
+  });
+
+  test('say it all in one sentence', () => {
+    const [plain, lamp] = looksOf(swatch([SAGE]), [light('a', FILAMENT, 100)]);
+    expect(plain.sentence).toBe(`Plain daylight: ${plain.words}, as measured`);
+    expect(lamp.sentence).toBe(
+      `Light a: ${lamp.words}, ${lamp.deltaE.toFixed(1)} from its daylight look: ${lamp.change}`,
+    );
+  });
+
+  test('keep every colour of a pattern with its share', () => {
+    for (const look of looksOf(swatch([SAGE, WHITE]), [light('a', FILAMENT, 100)]))
+      expect(look.colours.map(({ share }) => share)).toEqual([0.5, 0.5]);
+  });
+
+  // A strong cyan: outside sRGB, whose greens and blues end well before (IEC 61966-2-1 primaries).
+  test('say where the screen cannot show them', () => {
+    const [plain, lamp] = looksOf(swatch([{ L: 55, a: -45, b: -35 }]), [light('a', D65, 300)]);
+    for (const look of [plain, lamp]) {
+      expect(look.colours[0].exact).toBe(false);
+      expect(look.sentence).toMatch(/this screen shows the nearest it can$/);
+    }
+  });
+
+  test('are worked out once for a swatch and a light', () => {
+    const [one, lights] = [swatch([SAGE]), [light('a', FILAMENT, 100)]];
+    const [first, second] = [looksOf(one, lights), looksOf(one, lights)];
+    expect(second[0]).toBe(first[0]);
+    expect(second[1]).toBe(first[1]);
+    expect(looksOf(one, [{ ...lights[0], illuminance: 900 }])[1]).not.toBe(first[1]);
+  });
+});
+
+describe('the one thing to know', () => {
+  test('is that a swatch holds its colour where no light moves it', () => {
+    const day = light('a', D65, 300);
+    expect(gist(looksOf(swatch([SAGE]), [day]))).toMatch(/^Holds its colour under Light a \(0\.\d\)$/);
+    expect(gist(looksOf(swatch([SAGE]), [day, light('b', D65, 40)]))).toMatch(
+      /^Holds its colour under all 2 lights \(0\.\d at most\)$/,
+    );
+  });
+
+  test('else names the light that changes it most', () => {
+    const lights = [light('a', D65, 300), light('b', FILAMENT, 60)];
+    const looks = looksOf(swatch([WHITE]), lights);
+    expect(looks[2].deltaE).toBeGreaterThan(looks[1].deltaE);
+    expect(gist(looks)).toBe(
+      `Changes most under Light b: ${looks[2].change} (${looks[2].deltaE.toFixed(1)})`,
+    );
+  });
+
+  test('is nothing without lights', () => {
+    expect(gist(looksOf(swatch([SAGE]), []))).toBeNull();
+  });
+});
