@@ -7,7 +7,7 @@ import { deltaE2000 } from '../../../src/lib/colour/difference.ts';
 import { illuminant } from '../../../src/lib/colour/illuminant.ts';
 import type { IlluminantName } from '../../../src/lib/colour/illuminant.ts';
 import { xyzToLab } from '../../../src/lib/colour/lab.ts';
-import type { Lab } from '../../../src/lib/colour/lab.ts';
+import type { Covariance, Lab } from '../../../src/lib/colour/lab.ts';
 import { OBSERVER_10 } from '../../../src/lib/colour/observer.ts';
 import type { ReflectanceDoubt } from '../../../src/lib/colour/reflectance-doubt.ts';
 import type { ReflectanceSolver } from '../../../src/lib/colour/reflectance-solver.ts';
@@ -58,22 +58,22 @@ export function errors(curves: readonly Float64Array[], solver: ReflectanceSolve
   });
 }
 
-/** A curve held out: its colour and, for each lamp, its distance from the stated look in standard deviations, squared. */
+/** A curve held out: its colour and, for each lamp, how far the stated look is off and how sure it was said to be. */
 export interface Judged {
   readonly lab: Lab;
-  readonly squares: readonly number[];
+  readonly looks: readonly { readonly off: readonly number[]; readonly covariance: Covariance }[];
 }
 
 /** Judges the spread stated for curves that the doubt's solver does not know. */
 export function judge(curves: readonly Float64Array[], doubt: ReflectanceDoubt): Judged[] {
   return curves.map((curve) => {
     const xyz = spectrumToXyz(curve, SIGHT);
-    const squares = LIGHTS.map((light) => {
+    const looks = LIGHTS.map((light) => {
       const { lab, covariance } = doubt.look(xyz, light);
       const truth = appearance(curve, light);
-      return mahalanobis([truth.L - lab.L, truth.a - lab.a, truth.b - lab.b], covariance);
+      return { off: [truth.L - lab.L, truth.a - lab.a, truth.b - lab.b], covariance };
     });
-    return { lab: xyzToLab(xyz, WHITE_D65_10), squares };
+    return { lab: xyzToLab(xyz, WHITE_D65_10), looks };
   });
 }
 
@@ -93,10 +93,28 @@ function chroma(lab: Lab): number {
   return Math.hypot(lab.a, lab.b);
 }
 
-/** Share of curve and lamp whose 95 % ellipsoid holds the truth. */
-export function coverage(judged: readonly Judged[]): number {
-  const squares = judged.flatMap((one) => one.squares);
+/** Share of curve and lamp whose 95 % ellipsoid, its variance times `widened`, holds the truth. */
+export function coverage(judged: readonly Judged[], widened = 1): number {
+  const squares = judged.flatMap(({ looks }) =>
+    looks.map(({ off, covariance }) => {
+      return mahalanobis(
+        off,
+        covariance.map((v) => widened * v),
+      );
+    }),
+  );
   return squares.filter((v) => v <= 7.815).length / squares.length; // chi-squared, 3 degrees of freedom
+}
+
+/** The widening with which the ellipsoids would hold a share of the truth. */
+export function wideningFor(judged: readonly Judged[], share: number): number {
+  let [low, high] = [0.01, 100];
+  for (let halving = 0; halving < 30; halving++) {
+    const middle = Math.sqrt(low * high);
+    if (coverage(judged, middle) < share) low = middle;
+    else high = middle;
+  }
+  return high;
 }
 
 function mahalanobis(d: readonly number[], s: readonly number[]): number {
