@@ -32,7 +32,7 @@ describe('presets', () => {
 
   test('every kind of room has them, with names of their own, and the document takes them', () => {
     for (const { kind, window } of cases) {
-      const presets = lightPresets(kind, window);
+      const presets = lightPresets(kind, { window });
       expect(presets.length).toBeGreaterThanOrEqual(USUAL_LIGHTS + 3);
       expect(new Set(presets.map(({ name }) => name)).size).toBe(presets.length);
       const job = withLights(presets.map(({ parts }) => parts));
@@ -47,7 +47,7 @@ describe('presets', () => {
 
   test('the usual lights of a room hold daylight and lamps', () => {
     for (const kind of ROOM_KINDS) {
-      const kinds = lightPresets(kind, north)
+      const kinds = lightPresets(kind, { window: north })
         .slice(0, USUAL_LIGHTS)
         .flatMap(({ parts }) => parts.map(({ source }) => source.kind));
       expect(kinds).toContain('window');
@@ -57,13 +57,38 @@ describe('presets', () => {
 
   test('where the place is known, the sun is up in the morning and at dusk, on the shortest day too', () => {
     for (const date of ['2026-06-21', '2026-12-21']) {
-      const windows = lightPresets('kitchen', { ...north, date }).flatMap(({ parts }) =>
+      const windows = lightPresets('kitchen', { window: { ...north, date } }).flatMap(({ parts }) =>
         parts.flatMap(({ source }) => (source.kind === 'window' ? [source] : [])),
       );
       expect(windows.length).toBeGreaterThanOrEqual(4);
       for (const { hour } of windows) expect(sunPosition(place, date, hour).altitude).toBeGreaterThan(-1);
     }
   });
+});
+
+test('a room whose day is known gets the level its windows give', () => {
+  const pane = (id: string, facing: number, area: number) =>
+    [id, { id, order: 1, name: id, facing, area, glass: 'double glass' as const }] as const;
+  const dayOf = (...panes: ReturnType<typeof pane>[]) => ({
+    ...{ place, date: '2026-03-20', sky: 'overcast' as const, lamps: {} },
+    ...{ floorArea: 12, height: 2.5, reflectance: 0.5, windows: Object.fromEntries(panes) },
+  });
+  const presets = (day: ReturnType<typeof dayOf>) => lightPresets('kitchen', { window: north, day });
+  const morning = (day: ReturnType<typeof dayOf>) => presets(day)[0];
+  const small = morning(dayOf(pane('a', 0, 1)));
+  const large = morning(dayOf(pane('a', 0, 2)));
+  // Flux through a window goes with its area; two digits are kept.
+  expect(large.illuminance / small.illuminance).toBeGreaterThan(1.7);
+  expect(large.illuminance / small.illuminance).toBeLessThan(2.3);
+  // The sky of the preset, not that of the day; and every window has its part.
+  const both = morning(dayOf(pane('a', 0, 1), pane('b', 90, 1)));
+  expect(both.parts.map(({ source }) => source.kind === 'window' && source.sky)).toEqual(['clear', 'clear']);
+  // At dusk the lamps come on top of what the window gives.
+  const [, dusk, evening] = presets(dayOf(pane('a', 0, 2)));
+  expect(dusk.parts.map(({ source }) => source.kind).sort()).toEqual(['table', 'window']);
+  const lamps = dusk.parts.find(({ source }) => source.kind === 'table');
+  expect(lamps!.share * dusk.illuminance).toBeCloseTo(120, 6);
+  expect(evening.parts).toHaveLength(1);
 });
 
 test('the kind of a room is what was said, or else what its name says', () => {

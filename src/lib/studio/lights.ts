@@ -1,4 +1,13 @@
-import { inOrder, type Job, type Light, type LightSource, type Room } from '#lib/job/index.ts';
+import {
+  inOrder,
+  momentAsLight,
+  MOST_PARTS,
+  type Job,
+  type Light,
+  type LightSource,
+  type Room,
+  type RoomDayRecord,
+} from '#lib/job/index.ts';
 import { ROOM_KINDS, sunTimes, type RoomKind } from '#lib/light/index.ts';
 
 /** A light people can name, ready to put into a room. */
@@ -31,8 +40,8 @@ export function kindOfRoom(room: Pick<Room, 'kind' | 'name'>): RoomKind {
 
 type Part = Light['parts'][number];
 
-const lamp = (table: string, share = 1): Part => ({ source: { kind: 'table', name: table }, share });
-const glow = (kelvin: number, share = 1): Part => ({ source: { kind: 'black body', kelvin }, share });
+const lamp = (table: string): Part => ({ source: { kind: 'table', name: table }, share: 1 });
+const glow = (kelvin: number): Part => ({ source: { kind: 'black body', kelvin }, share: 1 });
 
 /** Lamps by the CIE tables that stand for them. */
 const WARM_LED = 'LED-B1';
@@ -48,12 +57,12 @@ const TIMES: Record<TimeOfDay, { sky: WindowSource['sky']; cct: number }> = {
   morning: { sky: 'clear', cct: 7500 },
   noon: { sky: 'overcast', cct: 6500 },
   afternoon: { sky: 'clear', cct: 5000 },
-  dusk: { sky: 'overcast', cct: 7500 },
+  dusk: { sky: 'clear', cct: 7500 },
 };
 
 /**
  * Clock hour of a time of day where a window is, to a quarter: on short days the morning starts later and the afternoon
- * ends earlier; dusk is a quarter of an hour before sunset. Common practice, no published source.
+ * ends earlier; dusk is half an hour before sunset. Common practice, no published source.
  */
 function hourOf(time: TimeOfDay, { place, date }: KnownWindow): number {
   const { rise, set } = sunTimes(place, date);
@@ -66,36 +75,65 @@ function hourOf(time: TimeOfDay, { place, date }: KnownWindow): number {
     case 'afternoon':
       return quarter(Math.min(16, (set ?? 24) - 1.5));
     case 'dusk':
-      return quarter((set ?? 16.25) - 0.25);
+      return quarter((set ?? 16.5) - 0.5);
   }
 }
 
-/** A window at a time of day, or daylight of its usual temperature where nobody has said yet where the room is. */
-function daytime(window: KnownWindow | null, time: TimeOfDay, share = 1): Part {
-  const { sky: over, cct } = TIMES[time];
-  if (!window) return { source: { kind: 'daylight', cct }, share };
-  return { source: { kind: 'window', ...window, hour: hourOf(time, window), sky: over }, share };
+type Lit = Omit<LightPreset, 'name'>;
+
+const twoDigits = (lux: number) => Number(lux.toPrecision(2));
+
+/** What is known of the daylight of a room: a window to start from, and the room's whole day. */
+export interface KnownDaylight {
+  window: KnownWindow | null;
+  day?: RoomDayRecord;
 }
 
 /**
- * Lights worth judging a room's finishes under, by its kind; the first three are the usual ones.
- * In: the room's window where its place is known. Levels and lamps: common practice, no published source.
+ * Daylight in a room at a time of day: what all its windows give where its day is known, one window at the usual level
+ * where only the place is, and daylight of the usual temperature where nobody has said yet where it is.
  */
-export function lightPresets(kind: RoomKind, window: KnownWindow | null): LightPreset[] {
-  const day = (name: string, time: TimeOfDay, illuminance: number): LightPreset => ({
+function daytime({ window, day }: KnownDaylight, time: TimeOfDay, usual: number): Lit {
+  const { sky, cct } = TIMES[time];
+  if (!window) return { parts: [{ source: { kind: 'daylight', cct }, share: 1 }], illuminance: usual };
+  const hour = hourOf(time, window);
+  const whole = day && momentAsLight({ day: { ...day, sky, lamps: {} } }, hour);
+  if (whole) return { parts: whole.parts, illuminance: twoDigits(whole.illuminance) };
+  return { parts: [{ source: { kind: 'window', ...window, hour, sky }, share: 1 }], illuminance: usual };
+}
+
+/** Two lights at once: levels add up, and so do the shares of their sources; the largest, as many as a light has. */
+function together(a: Lit, b: Lit): Lit {
+  const illuminance = a.illuminance + b.illuminance;
+  const parts = [a, b].flatMap((lit) =>
+    lit.parts.map(({ source, share }) => ({ source, share: (share * lit.illuminance) / illuminance })),
+  );
+  return { parts: parts.toSorted((p, q) => q.share - p.share).slice(0, MOST_PARTS), illuminance };
+}
+
+/** Daylight's part of an ordinary light at dusk. Common practice, no published source. */
+const DUSK_SHARE = 0.4;
+
+/**
+ * Lights worth judging a room's finishes under, by its kind; the first three are the usual ones.
+ * Lamps, and levels where the room's day is not known: common practice, no published source.
+ */
+export function lightPresets(kind: RoomKind, known: KnownDaylight): LightPreset[] {
+  const day = (name: string, time: TimeOfDay, usual: number): LightPreset => ({
     name,
-    parts: [daytime(window, time)],
-    illuminance,
+    ...daytime(known, time, usual),
   });
   const lit = (name: string, table: string, illuminance: number): LightPreset => ({
     name,
     parts: [lamp(table)],
     illuminance,
   });
-  const mixed = (name: string, table: string, illuminance: number): LightPreset => ({
+  const mixed = (name: string, table: string, usual: number): LightPreset => ({
     name,
-    parts: [daytime(window, 'dusk', 0.4), lamp(table, 0.6)],
-    illuminance,
+    ...together(daytime(known, 'dusk', DUSK_SHARE * usual), {
+      parts: [lamp(table)],
+      illuminance: (1 - DUSK_SHARE) * usual,
+    }),
   });
   switch (kind) {
     case 'kitchen':
