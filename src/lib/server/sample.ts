@@ -1,19 +1,17 @@
 import fs from 'node:fs';
 import path from 'node:path';
 import sharp from 'sharp';
-import { isotropicCovariance, parseSwatchList } from '#lib/finish/index.ts';
+import { isotropicCovariance, parseCgats, parseSwatchList } from '#lib/finish/index.ts';
 import {
   DEFAULT_CRITERIA,
   PHOTO_SCENES,
   emptyJob,
   momentAsLight,
-  type Criteria,
   type FinishColour,
   type Job,
   type Photo,
   type PhotoRegion,
   type Room,
-  type RoomDayRecord,
   type Sample,
   type Surface,
   type SurfaceKind,
@@ -33,108 +31,8 @@ import { open } from './files.ts';
 import { takeIn } from './intake.ts';
 import * as jobs from './jobs.ts';
 import { sourceFolder } from './place.ts';
+import { CABINET_CRITERIA, DAY, HOURS, KNOWN, LIST, PICTURES, STRIPS, type Part } from './sample-contents.ts';
 import type { Store } from './store.ts';
-
-/** A box in parts of the picture's width and height: left, top, right, bottom, each 0-1. */
-type Part = readonly [number, number, number, number];
-
-/** The sample job's pictures: what they show, where white paper lies in them, and which places are measured. */
-const PICTURES: readonly {
-  file: string;
-  name: string;
-  role: Photo['role'];
-  paper: Part | null;
-  places: readonly { id: string; name: string; part: Part; colours: PhotoRegion['colours'] }[];
-}[] = [
-  {
-    file: 'kitchen-day.jpg',
-    name: 'Kitchen by day',
-    role: 'room',
-    paper: [0.479, 0.412, 0.505, 0.462],
-    places: [
-      { id: 'tile', name: 'Tile behind the hob', part: [0.25, 0.352, 0.31, 0.386], colours: 'one' },
-      { id: 'floor', name: 'Oak planks', part: [0.4, 0.87, 0.5, 0.96], colours: 'several' },
-    ],
-  },
-  { file: 'kitchen-lamp.jpg', name: 'Kitchen by lamp light', role: 'room', paper: null, places: [] },
-  { file: 'kitchen-mixed.jpg', name: 'Kitchen at dusk', role: 'room', paper: null, places: [] },
-  {
-    file: 'board.jpg',
-    name: 'Sample board',
-    role: 'sample board',
-    paper: [0.69, 0.74, 0.8, 0.84],
-    places: [],
-  },
-  {
-    file: 'inspiration.jpg',
-    name: 'Inspiration',
-    role: 'inspiration',
-    paper: null,
-    places: [{ id: 'green', name: 'Green drawers', part: [0.687, 0.575, 0.73, 0.625], colours: 'one' }],
-  },
-  {
-    file: 'slab-busy.jpg',
-    name: 'Counter slab',
-    role: 'slab',
-    paper: [0.84, 0.76, 0.92, 0.84],
-    places: [{ id: 'granite', name: 'Granite', part: [0.5, 0.3, 0.78, 0.7], colours: 'several' }],
-  },
-  {
-    file: 'slab-calm.jpg',
-    name: 'Substitute slab',
-    role: 'slab',
-    paper: [0.84, 0.76, 0.92, 0.84],
-    places: [{ id: 'stone', name: 'Quiet stone', part: [0.3, 0.3, 0.7, 0.7], colours: 'several' }],
-  },
-];
-
-/** The painted strips of the board, left to right. Makers and codes are invented. */
-const STRIPS = [
-  { maker: 'Ternhollow', code: 'TH-12', name: 'Reed Hollow', price: 54, days: 3 },
-  { maker: 'Ternhollow', code: 'TH-15', name: 'Moss Ledger', price: 54, days: 3 },
-  { maker: 'Ternhollow', code: 'TH-19', name: 'Deep Lock', price: 58, days: 5 },
-  { maker: 'Ternhollow', code: 'TH-03', name: 'Wet Chalk', price: 54, days: 3 },
-  { maker: 'Oddmoor', code: 'OM-204', name: 'Kiln Dust', price: 61, days: 6 },
-  { maker: 'Oddmoor', code: 'OM-211', name: 'Raw Flowerpot', price: 61, days: 6 },
-  { maker: 'Oddmoor', code: 'OM-101', name: 'Sailcloth', price: 49, days: 2 },
-] as const;
-
-/** A supplier's list: one colour close to the board's deep green, one that comes too late, one whose LRV cannot be right. */
-const LIST = `maker;code;name;Lab L;Lab a;Lab b;LRV;sheen;price;currency;unit;lead time (days)
-Oddmoor;OM-330;Lock Keeper;31,5;-10,5;3,0;;satin;63,00;EUR;2.5 l;6
-Oddmoor;OM-341;Bottle Shard;33,0;-16,0;6,5;;satin;63,00;EUR;2.5 l;35
-Oddmoor;OM-318;Olive Crate;44,0;-6,0;17,0;31;satin;59,00;EUR;2.5 l;6
-`;
-
-/**
- * What is known of the fixed finishes besides the photos: Lab and share of each colour, and the mean difference from the
- * truth that the source leaves. In a room photo lightness away from the white paper is hardly known, so these lead.
- */
-const KNOWN: readonly {
-  id: string;
-  source: Sample['source'];
-  doubt: number;
-  colours: readonly (readonly [L: number, a: number, b: number, share: number])[];
-}[] = [
-  { id: 'tile', source: 'published', doubt: 2, colours: [[88, -0.5, 5, 1]] },
-  {
-    id: 'oak',
-    source: 'instrument',
-    doubt: 0.5,
-    colours: [
-      [46, 8, 20, 0.3],
-      [57, 7, 21, 0.45],
-      [66, 5, 20, 0.25],
-    ],
-  },
-  { id: 'wall', source: 'typed', doubt: 1, colours: [[88, 0, 6, 1]] },
-];
-
-/** The painter comes in three weeks: later paints are out. */
-const CABINET_CRITERIA: Criteria = {
-  ...DEFAULT_CRITERIA,
-  limits: { ...DEFAULT_CRITERIA.limits, maxLeadTimeDays: 21 },
-};
 
 /** Builds the sample job from its pictures, through the same intake and the same measuring as a user's, and gives its id. */
 export async function createSampleJob(store: Store): Promise<string> {
@@ -269,36 +167,6 @@ async function takePicture(
   return { photo, image };
 }
 
-/** The kitchen's day: a north window, and pendants of 2,700 K in the evening. */
-const DAY: RoomDayRecord = {
-  place: { latitude: 50, longitude: 10, timeZone: '+01:00' },
-  date: '2027-02-10',
-  sky: 'clear',
-  windows: {
-    north: { id: 'north', order: 1, name: 'North window', facing: 0, area: 2.4, glass: 'double glass' },
-  },
-  lamps: {
-    pendants: {
-      id: 'pendants',
-      order: 1,
-      name: 'Pendants',
-      source: { kind: 'table', name: 'LED-B1' },
-      illuminance: 120,
-      on: { from: 16, until: 23 },
-    },
-  },
-  floorArea: 14,
-  height: 2.5,
-  reflectance: 0.5,
-};
-
-/** Hours of that day which the finishes are judged under. */
-const HOURS = [
-  { id: 'day', name: 'North window, clear day', hour: 12 },
-  { id: 'evening', name: 'Pendants in the evening', hour: 20 },
-  { id: 'dusk', name: 'Dusk, window and pendants', hour: 17 },
-] as const;
-
 function addRoom(job: Job): void {
   const room: Room = { id: 'kitchen', order: 1, name: 'Kitchen', note: '', kind: 'kitchen', day: DAY };
   job.rooms.kitchen = room;
@@ -377,6 +245,15 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): v
     measured('kitchen-day', 'floor'),
   );
   add('wall', { name: 'Warm off-white', maker: 'painted last week', sheen: 'matt' }, null);
+  const fog = {
+    maker: 'Oddmoor',
+    code: 'OM-352',
+    name: 'Fog Sluice',
+    sheen: 'satin',
+    leadTimeDays: 6,
+  } as const;
+  add('om-352', { ...fog, price: { amount: 63, currency: 'EUR', unit: '2.5 l' } }, null);
+  addReadings(job);
   for (const { id, source, doubt, colours } of KNOWN) {
     const samples = job.swatches[id].samples;
     const covariance = Array.from(isotropicCovariance(doubt));
@@ -386,6 +263,25 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): v
       source,
       colours: colours.map(([L, a, b, share]) => ({ lab: { L, a, b }, covariance, share })),
       reflectance: null,
+      from: null,
+      note: '',
+    };
+  }
+}
+
+/** What an instrument read on three of the finishes: these have a reflectance, so what a lamp does to them is known. */
+function addReadings(job: Job): void {
+  const file = path.join(sourceFolder(), 'static/sample/readings.txt');
+  for (const { name, lab, covariance, source, reflectance } of parseCgats(fs.readFileSync(file, 'utf8'))
+    .swatches) {
+    const swatch = Object.values(job.swatches).find((entry) => entry.name === name);
+    if (!swatch) throw new Error(`The readings of the sample job name ${name}, which is no swatch of it`);
+    swatch.samples.reading = {
+      id: 'reading',
+      order: 3,
+      source,
+      colours: [{ lab, covariance: Array.from(covariance), share: 1 }],
+      reflectance: reflectance ? Array.from(reflectance) : null,
       from: null,
       note: '',
     };
