@@ -9,7 +9,7 @@ import {
   paintOver,
   surfaceLayers,
   type Image8,
-  type SurfaceMask,
+  type Mask,
 } from '#lib/photo/index.ts';
 import { linearToLab, linearise } from '../../src/lib/photo/image.ts';
 
@@ -50,7 +50,7 @@ function paintOf(picture: string): Lab {
 }
 
 /** Mean and 95th percentile of CIEDE2000 over the pixels at least half covered. */
-function compared(painted: Image8, real: Image8, mask: SurfaceMask): { mean: number; p95: number } {
+function compared(painted: Image8, real: Image8, mask: Mask): { mean: number; p95: number } {
   const labs = [real, painted].map((image) => linearToLab(linearise(image).data));
   const pixels = Array.from(mask.data.keys()).filter((i) => mask.data[i] >= 128);
   const [one, other] = labs.map((lab) => {
@@ -69,7 +69,7 @@ const BEIGE = paintOf('kitchen-day');
 const GREEN = paintOf('kitchen-day-green');
 let beige: Image8;
 let green: Image8;
-let mask: SurfaceMask;
+let mask: Mask;
 
 beforeAll(async () => {
   beige = await photo('static/sample/kitchen-day.jpg');

@@ -14,7 +14,7 @@ import {
   paintParameters,
   surfaceLayers,
   type Image8,
-  type SurfaceMask,
+  type Mask,
 } from '#lib/photo/index.ts';
 import { labToLinear, random, normal } from './board-scene.ts';
 import { picture } from './picture.ts';
@@ -25,11 +25,17 @@ const WHITE: Lab = { L: 93, a: 0, b: 3 };
 
 const linear = ({ L, a, b }: Lab) => labToLinear([L, a, b]);
 
+interface LitOptions {
+  width?: number;
+  height?: number;
+  noise?: number;
+  seed?: number;
+  /** What the face mirrors beyond FACE_SHARE. */
+  mirror?: (x: number, y: number) => number;
+}
+
 /** A painted wall between pale strips, lit from 0.4 on the left to 0.9 on the right; every part as the model has it. */
-function lit(
-  paint: Lab,
-  { width = 240, height = 120, noise = 0.6, seed = 3, mirror = (_x: number, _y: number) => 0 } = {},
-) {
+function lit(paint: Lab, { width = 240, height = 120, noise = 0.6, seed = 3, mirror }: LitOptions = {}) {
   const body = linear(paint);
   return picture(
     width,
@@ -37,14 +43,14 @@ function lit(
     (x, y) => {
       const light = 0.4 + (0.5 * x) / width;
       if (y < height / 4 || y > 0.75 * height) return [0.7 * light, 0.7 * light, 0.7 * light, 'linear'];
-      const k = FACE_SHARE + mirror(x, y);
+      const k = FACE_SHARE + (mirror ? mirror(x, y) : 0);
       return [light * (body[0] + k), light * (body[1] + k), light * (body[2] + k), 'linear'];
     },
     { noise, seed },
   );
 }
 
-function band(width: number, height: number): SurfaceMask {
+function band(width: number, height: number): Mask {
   const data = new Uint8Array(width * height);
   for (let y = 0; y < height; y++)
     if (y + 0.5 > height / 4 && y + 0.5 < 0.75 * height) data.fill(255, y * width, (y + 1) * width);

@@ -43,7 +43,7 @@ export { palette } from './palette.ts';
 export type { Palette, PaletteArea, PaletteOptions } from './palette.ts';
 export { surfaceLayers } from './shading.ts';
 export type { LayerOptions, SurfaceLayers } from './shading.ts';
-export type { LinearRgb, SurfaceMask } from './light-around.ts';
+export type { LinearRgb } from './light-around.ts';
 export { paintOver, paintParameters } from './recolour.ts';
 export type { AlbedoPlane, AppliedFinish, PaintOptions, PaintParameters } from './recolour.ts';
 export { FACE_SHARE } from './highlight.ts';

@@ -1,12 +1,6 @@
 import { WARM, type Tint } from './highlight.ts';
 import { linearTable, type Image8 } from './image.ts';
-
-/** Share of each pixel that a surface covers, 0-255, row by row, no gamma. */
-export interface SurfaceMask {
-  readonly width: number;
-  readonly height: number;
-  readonly data: Uint8Array | Uint8ClampedArray;
-}
+import type { Mask } from './mask.ts';
 
 /** Linear red, green, blue of the picture's own space. */
 export type LinearRgb = readonly [number, number, number];
@@ -28,7 +22,7 @@ const PALE = 0.75;
  * lamp light rooms are neutral on the average (white, wood, stone), so the median stands for the light; along it wood is
  * no evidence of warm light, so only half is believed. Without enough pixels the light is that on the paper.
  */
-export function lightAround(image: Image8, mask: SurfaceMask): LightAround {
+export function lightAround(image: Image8, mask: Mask): LightAround {
   const table = linearTable(image.space);
   const { channels, data } = image;
   const step = Math.max(1, Math.floor(mask.data.length / 20_000));

@@ -2,16 +2,9 @@ import { WHITE_RGB, labToXyz, xyzToLinearRgb, type Lab, type RgbSpace } from '#l
 import { toHalf } from './half-float.ts';
 import { FACE_SHARE, drawnTint, faceShares, type GlossName, type Tint, type TintRange } from './highlight.ts';
 import { checkImage, type Image8 } from './image.ts';
-import { lightAround, type LinearRgb, type SurfaceMask } from './light-around.ts';
-import {
-  BLACK,
-  GLARE,
-  SPARK,
-  boxOf,
-  surfacePixels,
-  type PixelBox,
-  type SurfacePixels,
-} from './surface-pixels.ts';
+import { maskBox, type Mask, type MaskBox } from './mask.ts';
+import { lightAround, type LinearRgb } from './light-around.ts';
+import { BLACK, GLARE, SPARK, surfacePixels, type SurfacePixels } from './surface-pixels.ts';
 import { blur, fillHoles, guidedSmooth } from './plane-filters.ts';
 
 /**
@@ -32,7 +25,7 @@ export interface LayerOptions {
 
 /** A surface taken apart, over the smallest box of the picture that holds its mask. */
 export interface SurfaceLayers {
-  readonly box: PixelBox;
+  readonly box: MaskBox;
   readonly picture: { readonly width: number; readonly height: number; readonly space: RgbSpace };
   /**
    * Four halves a pixel (binary16, a half-float texture): the light on the surface in red, green, blue (1: as on the
@@ -74,17 +67,15 @@ const DARKEST = 0.004;
  * its edges stay; burnt-out and black pixels and those that show a neighbour too take their light from around them.
  * Throws RangeError where mask and picture differ in size.
  */
-export function surfaceLayers(image: Image8, mask: SurfaceMask, options: LayerOptions = {}): SurfaceLayers {
+export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions = {}): SurfaceLayers {
   checkImage(image);
   if (mask.width !== image.width || mask.height !== image.height)
     throw new RangeError(
       `Expected a mask of ${image.width}x${image.height} like the picture, got ${mask.width}x${mask.height}`,
     );
-  if (mask.data.length !== mask.width * mask.height)
-    throw new RangeError(`Expected ${mask.width * mask.height} mask values, got ${mask.data.length}`);
   const { oldSheen = null, texture = 'none' } = options;
   const picture = { width: image.width, height: image.height, space: image.space };
-  const box = boxOf(mask);
+  const box = maskBox(mask);
   if (!box) return { ...NOTHING, picture, oldSheen, old: albedoOf(options.old ?? GREY, image.space) };
 
   const cut = surfacePixels(image, mask, box);

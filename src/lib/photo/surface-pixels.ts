@@ -1,13 +1,5 @@
 import { linearTable, type Image8 } from './image.ts';
-import type { SurfaceMask } from './light-around.ts';
-
-/** A box of whole pixels. */
-export interface PixelBox {
-  readonly x: number;
-  readonly y: number;
-  readonly width: number;
-  readonly height: number;
-}
+import type { Mask, MaskBox } from './mask.ts';
 
 /** States of a pixel that cannot be believed: burnt out in a small spot, in a large area, or black. */
 export const SPARK = 1;
@@ -19,20 +11,6 @@ const BURNT = 251;
 const NEARLY_BURNT = 236;
 /** Device value up to which a pixel is black. */
 export const BLACK = 3;
-
-/** The smallest box that holds what is covered; null where nothing is. */
-export function boxOf({ width, height, data }: SurfaceMask): PixelBox | null {
-  let [left, top, right, bottom] = [width, height, -1, -1];
-  for (let y = 0; y < height; y++)
-    for (let x = 0, i = y * width; x < width; x++, i++)
-      if (data[i] !== 0) {
-        if (x < left) left = x;
-        if (x > right) right = x;
-        if (y < top) top = y;
-        bottom = y;
-      }
-  return right < 0 ? null : { x: left, y: top, width: right - left + 1, height: bottom - top + 1 };
-}
 
 /** The pixels of a surface within a box, and which of them can be believed. */
 export interface SurfacePixels {
@@ -55,7 +33,7 @@ export interface SurfacePixels {
 }
 
 /** Reads a surface's pixels. `longSide` is that of the picture. */
-export function surfacePixels(image: Image8, mask: SurfaceMask, box: PixelBox): SurfacePixels {
+export function surfacePixels(image: Image8, mask: Mask, box: MaskBox): SurfacePixels {
   const n = box.width * box.height;
   const rgb = [new Float32Array(n), new Float32Array(n), new Float32Array(n)] as const;
   const coverage = new Uint8Array(n);
