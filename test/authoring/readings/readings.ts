@@ -98,7 +98,7 @@ const chroma = ({ a, b }: Lab) => Math.hypot(a, b);
 
 const TILE: Lab = { L: 88, a: -0.6, b: 5 };
 const WALL: Lab = { L: 87.8, a: -0.2, b: 5.4 };
-const FOG: Lab = { L: 44, a: -10, b: 6 };
+const FOG: Lab = { L: 44, a: -12, b: 7 };
 
 const tile = made(TILE, () => 0, 0.4);
 const tileByLamp = look(tile, LAMP);
@@ -107,7 +107,7 @@ const wall = made(
   (lab) => 8 * (deltaE2000(tileByLamp, lab) - 4.2) ** 2 + 2 * Math.max(0, tileByLamp.a - lab.a + 1) ** 2,
   0.25,
 );
-const fog = made(FOG, (lab) => 2 * (chroma(lab) - 6) ** 2, 0.5);
+const fog = made(FOG, (lab) => 2 * (chroma(lab) - 7) ** 2, 0.5);
 
 const READINGS = [
   { id: 'OM-352', name: 'Fog Sluice', reflectance: fog },
