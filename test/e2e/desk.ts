@@ -27,7 +27,7 @@ export async function sampleJob(page: Page): Promise<void> {
   await expect(page.getByRole('heading', { name: 'Surfaces' })).toBeVisible();
 }
 
-export function part(page: Page, name: 'Room' | 'Photos' | 'Swatches' | 'Shortlist') {
+export function part(page: Page, name: 'Room' | 'Light' | 'Photos' | 'Swatches' | 'Shortlist' | 'See') {
   return page.getByRole('navigation', { name: 'Parts of the job' }).getByRole('link', { name }).click();
 }
 

@@ -21,8 +21,11 @@ test('someone with a room photo, a sample board and an inspiration picture gets 
   await newJob(page, 'From my own pictures');
   await addSurface(page, 'cabinets');
   await addSurface(page, 'counter');
-  await page.getByLabel('Add a light').selectOption({ label: 'North window, clear day' });
-  await page.getByLabel('Add a light').selectOption({ label: 'Warm LED lamps, 2,700 K' });
+  await part(page, 'Light');
+  const lights = page.getByRole('region', { name: 'Lights of this room' });
+  await lights.getByText('Add a light').click();
+  await lights.getByRole('button', { name: /Morning at the window/ }).click();
+  await lights.getByRole('button', { name: /Evening under the pendants/ }).click();
 
   await part(page, 'Photos');
   const files = ['kitchen-day.jpg', 'board.jpg', 'inspiration.jpg', 'slab-busy.jpg'].map(

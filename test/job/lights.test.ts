@@ -142,7 +142,7 @@ describe('an hour kept as a light', () => {
     for (const hour of [9, 12.5, 16.5, 17]) {
       const moment = lightAt(roomDay(k)!, hour);
       const kept = momentAsLight(k, hour)!;
-      expect(kept.illuminance).toBe(moment.illuminance);
+      expect(Math.abs(kept.illuminance / moment.illuminance - 1)).toBeLessThan(0.005);
       expect(kept.parts.reduce((sum, { share }) => sum + share, 0)).toBeCloseTo(1, 2);
       const again = lightSpectrum(kept);
       const [white, given] = [whitePoint(again, OBSERVER_2), whitePoint(moment.spectrum!, OBSERVER_2)];

@@ -104,9 +104,10 @@ export function momentAsLight(
     given.push({ source, lux });
   }
   const parts = given
-    .map(({ source, lux }) => ({ source, share: Math.min(1, lux / illuminance) }))
+    .map(({ source, lux }) => ({ source, share: Math.min(1, Number((lux / illuminance).toFixed(3))) }))
     .filter(({ share }) => share >= LEAST_SHARE)
     .toSorted((a, b) => b.share - a.share)
     .slice(0, MOST_PARTS);
-  return { parts, illuminance };
+  // The sky is not known to a thousandth.
+  return { parts, illuminance: Number(illuminance.toPrecision(3)) };
 }

@@ -23,6 +23,7 @@ import {
   type Sample,
 } from '#lib/job/index.ts';
 import { lightAt } from '#lib/light/index.ts';
+import { kelvinWords } from './light-words.ts';
 
 /** A light that things are shown under, made ready. */
 export interface Viewing extends RoomLight {
@@ -97,14 +98,9 @@ export function gainsBetween(from: Lab, to: Lab): [number, number, number] {
   return [gain(before.r, after.r), gain(before.g, after.g), gain(before.b, after.b)];
 }
 
-/** Correlated colour temperature of a light to 50 K, `2,700 K`; null where the light is no kind of white. */
-export function lightTemperature({ spectrum }: Pick<RoomLight, 'spectrum'>): string | null {
-  const temperature = cctOhno2014(whitePoint(spectrum, OBSERVER_2));
-  return temperature && `${(Math.round(temperature.cct / 50) * 50).toLocaleString('en')} K`;
-}
-
 /** What a light is, in the trade's words: `2,700 K, 150 lx`. */
 export function lightFacts(light: RoomLight): string {
+  const temperature = cctOhno2014(whitePoint(light.spectrum, OBSERVER_2));
   const lux = light.illuminance < 1 ? 'dark' : `${Math.round(light.illuminance).toLocaleString('en')} lx`;
-  return [lightTemperature(light), lux].filter(Boolean).join(', ');
+  return [temperature && kelvinWords(temperature.cct), lux].filter(Boolean).join(', ');
 }
