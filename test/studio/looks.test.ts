@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { REFERENCE_ILLUMINANCE, type Lab } from '#lib/colour/index.ts';
 import { emptyJob, type Job, type Light, type LightSource, type Swatch } from '#lib/job/index.ts';
+import { sampleLook, viewing } from '#lib/studio/look.ts';
 import { gist, lightsOf, looksOf } from '#lib/studio/looks.ts';
 
 const D65: LightSource = { kind: 'table', name: 'D65' };
@@ -87,7 +88,11 @@ describe('looks of a swatch', () => {
 
   // A strong cyan: outside sRGB, whose greens and blues end well before (IEC 61966-2-1 primaries).
   test('say where the screen cannot show them', () => {
-    const [plain, lamp] = looksOf(swatch([{ L: 55, a: -45, b: -35 }]), [light('a', D65, 300)]);
+    const cyan = swatch([{ L: 55, a: -45, b: -35 }]);
+    const day = light('a', D65, 300);
+    const [plain, lamp] = looksOf(cyan, [day]);
+    for (const chip of [null, viewing(day)])
+      expect(sampleLook(cyan.samples.s, chip).map(({ exact }) => exact)).toEqual([false]);
     for (const look of [plain, lamp]) {
       expect(look.colours[0].exact).toBe(false);
       expect(look.sentence).toMatch(/this screen shows the nearest it can$/);
