@@ -1,0 +1,94 @@
+import { plausibleReflectance, roomView, type RoomView } from '#lib/colour/index.ts';
+import { leadingSample, type Id, type Job } from '#lib/job/index.ts';
+import { dayGroups, daylightOfLevel, lookOf, readingOf, type DayRow } from './day.ts';
+import { viewing } from './look.ts';
+import { lightsOf, looksOf } from './looks.ts';
+
+/** A finish in the light of its room that takes most of its colour. */
+interface Greyed {
+  row: DayRow;
+  lightId: Id;
+  lightName: string;
+  view: RoomView;
+  /** Chroma beside that under daylight of the same level. */
+  kept: number;
+}
+
+/** Above this share of its colour a finish counts as holding it. Common practice, no published source. */
+const HOLDS = 0.9;
+
+/** Others that keep at most so much more of their colour grey nearly as much. Common practice, no published source. */
+const NEARLY = 0.1;
+
+/** Of these named at most. */
+const MOST_NAMED = 3;
+
+/**
+ * Which candidate of each open surface greys most in the room's lights, as bright or dim as they are and before the eye has
+ * quite settled on them (CAM16, degree of adaptation by the level); which others do so nearly as much.
+ * Empty without lights, open surfaces or candidates that have a colour to lose.
+ */
+export function greyingSentences(job: Job, roomId: Id): string[] {
+  const lights = lightsOf(job, roomId).map((light) => ({ light, ...viewing(light) }));
+  return dayGroups(job, roomId).flatMap((group) => {
+    if (!group.open || lights.length === 0) return [];
+    const greyed = group.rows
+      .flatMap((row): Greyed[] => {
+        const under = lights.flatMap(({ light, name, view }): Greyed[] => {
+          const { kept } = readingOf(row, view, daylightOfLevel(view));
+          return kept === null ? [] : [{ row, lightId: light.id, lightName: name, view, kept }];
+        });
+        return under.length > 0 ? [under.reduce((a, b) => (b.kept < a.kept ? b : a))] : [];
+      })
+      .toSorted((a, b) => a.kept - b.kept);
+    const [first, ...others] = greyed;
+    if (!first) return [];
+    const doubt = giveOrTake(first);
+    const among = `the candidates for “${group.title}”`;
+    const share = `${percent(first.kept)}${doubt < 0.005 ? '' : ` give or take ${Math.round(100 * doubt)}`}`;
+    if (first.kept >= HOLDS)
+      return [
+        `In the room as it is lit, ${among} hold their colour; ${first.row.name} keeps least, ${share} under “${first.lightName}”.`,
+      ];
+    const near = others
+      .filter(({ kept }) => kept < HOLDS && kept - first.kept < NEARLY)
+      .slice(0, MOST_NAMED)
+      .map(({ row, kept }) => `${row.name} (${percent(kept)})`);
+    const followed = near.length > 0 ? ` Nearly as much: ${near.join(', ')}.` : '';
+    return [
+      `In the room as it is lit, ${first.row.name} ${1 - first.kept < doubt ? 'may grey' : 'greys'} most of ${among}: under “${first.lightName}” it keeps ${share} of its colour${namesOf(job, roomId, first)}.${followed}`,
+    ];
+  });
+}
+
+const percent = (share: number) => `${Math.round(100 * share)} %`;
+
+/** What it is called by day and there; nothing where that is the same. */
+function namesOf(job: Job, roomId: Id, { row, lightId }: Greyed): string {
+  const looks = looksOf(row.swatch, lightsOf(job, roomId));
+  const [before, after] = [looks.at(0)?.words, looks.find((look) => look.lightId === lightId)?.words];
+  return before && after && before !== after ? `: ${before} by day, ${after} there` : '';
+}
+
+/** Part of a standard deviation that a reflectance is moved by to see what it does: small, so that it stays a reflectance. */
+const STEP = 0.1;
+
+/** Two standard deviations of the colour that a finish keeps, over the reflectances that look the same by day. */
+function giveOrTake({ row, view, kept }: Greyed): number {
+  const sample = leadingSample(row.swatch);
+  if (sample?.reflectance && sample.colours.length === 1) return 0;
+  const spreads = row.paints.map(({ plain }) => plausibleReflectance(plain).directions);
+  const sameLevel = daylightOfLevel(view);
+  let variance = 0;
+  for (const [k] of spreads[0].entries()) {
+    const paints = row.paints.map((paint, i) => ({
+      ...paint,
+      reflectance: Array.from(paint.reflectance, (value, w) =>
+        Math.min(1, Math.max(0, value + STEP * (spreads[i][k]?.[w] ?? 0))),
+      ),
+    }));
+    const moved = readingOf({ ...row, paints }, view, sameLevel).kept ?? kept;
+    variance += ((moved - kept) / STEP) ** 2;
+  }
+  return 2 * Math.sqrt(variance);
+}
