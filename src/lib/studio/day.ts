@@ -3,14 +3,9 @@ import {
   daylight,
   deltaE2000,
   describeDifference,
-  labToXyz,
-  nearestReflectance,
   illuminant,
-  OBSERVER_10,
+  plausibleSurfaces,
   roomView,
-  spectrumToXyz,
-  WHITE_D65_10,
-  xyzToLab,
   type Lab,
   type RoomView,
 } from '#lib/colour/index.ts';
@@ -189,19 +184,18 @@ export interface Paint {
   beyond: Lab;
 }
 
-const DAYLIGHT = { illuminant: illuminant('D65'), observer: OBSERVER_10 };
-const paints = new WeakMap<FinishColour, Paint>();
+const paints = new WeakMap<Sample, Paint[]>();
 
 /** The colours of a sample made ready, through their measured or else their most plausible reflectance. */
 export function paintsOf(sample: Sample): Paint[] {
+  const known = paints.get(sample);
+  if (known) return known;
   const measured = sample.colours.length === 1 ? sample.reflectance : null;
-  return sample.colours.map((colour) => {
-    const known = paints.get(colour);
-    if (known) return known;
-    const made = measured ? measuredPaint(colour, measured) : likelyPaint(colour);
-    paints.set(colour, made);
-    return made;
-  });
+  const made = sample.colours.map((colour) =>
+    measured ? measuredPaint(colour, measured) : likelyPaint(colour),
+  );
+  paints.set(sample, made);
+  return made;
 }
 
 function measuredPaint({ lab, share }: FinishColour, reflectance: readonly number[]): Paint {
@@ -211,10 +205,9 @@ function measuredPaint({ lab, share }: FinishColour, reflectance: readonly numbe
 }
 
 function likelyPaint({ lab, share }: FinishColour): Paint {
-  const { reflectance } = nearestReflectance(labToXyz(lab, WHITE_D65_10), DAYLIGHT);
-  const surface = xyzToLab(spectrumToXyz(reflectance, DAYLIGHT), WHITE_D65_10);
-  const beyond = { L: lab.L - surface.L, a: lab.a - surface.a, b: lab.b - surface.b };
-  return { plain: lab, share, reflectance, beyond };
+  const { reflectances, beyond } = plausibleSurfaces(Float32Array.of(lab.L, lab.a, lab.b));
+  const [L, a, b] = beyond;
+  return { plain: lab, share, reflectance: reflectances, beyond: { L, a, b } };
 }
 
 /** What the screen must show so that a colour looks as it does in a room, CIELAB D65/10. */
@@ -326,7 +319,7 @@ export function readingOf(row: DayRow, view: RoomView, sameLevel: RoomView): Row
 
 /** Daylight of a room's level, to tell the colour of its light from the level. */
 export function daylightOfLevel({ light }: RoomView): RoomView {
-  return roomView({ spectrum: DAYLIGHT.illuminant, illuminance: light.illuminance });
+  return roomView({ spectrum: illuminant('D65'), illuminance: light.illuminance });
 }
 
 /** Above this share of its colour a finish counts as holding it. Common practice, no published source. */
