@@ -15,6 +15,7 @@ const ROUGHEST = 0.9; // pixels, root mean square of the places that count
 const SUPPORT = 0.75; // of the places must count
 const INSET = 3; // pixels from either end: corners are round in every picture
 const REACH = 2.5; // pixels beside the line that are drawn anew
+const END = 7; // places
 const ROUNDS = 6;
 const TUKEY = 4.685; // 95 % efficiency for normal errors
 
@@ -141,23 +142,46 @@ function straightRuns(places: readonly Point[], closed: boolean): [number, numbe
   } else stack.push([0, n - 1]);
   while (stack.length > 0) {
     const [first, last] = stack.pop() as [number, number];
-    if (last - first < SHORTEST / 2) continue;
-    const [ax, ay] = places[first];
-    const [bx, by] = places[last];
-    const length = Math.hypot(bx - ax, by - ay);
     let [worst, at] = [0, -1];
     for (let i = first + 1; i < last; i++) {
-      const [px, py] = places[i];
-      const off =
-        length > 0
-          ? Math.abs((px - ax) * (by - ay) - (py - ay) * (bx - ax)) / length
-          : Math.hypot(px - ax, py - ay);
+      const off = offChord(places, [first, i, last]);
       if (off > worst) [worst, at] = [off, i];
     }
     if (worst > SPLIT) stack.push([first, at], [at, last]);
     else out.push([first, last]);
   }
-  return out.sort((a, b) => a[0] - b[0]);
+  return joined(
+    places,
+    out.sort((a, b) => a[0] - b[0]),
+  );
+}
+
+/** Neighbouring runs that one line fits are one run: a single ragged place does not end an edge. */
+function joined(places: readonly Point[], runs: readonly [number, number][]): [number, number][] {
+  const out: [number, number][] = [];
+  for (const run of runs) {
+    const before = out.at(-1);
+    const near = before?.[1] === run[0] && offChord(places, [before[0], run[0], run[1]]) < 3 * SPLIT;
+    const line = near ? fittedLine(places, before[0], run[1]) : null;
+    // The ends must lie on it too: a corner just behind an end is no rag.
+    if (before && line && line.ends <= ROUGHEST) before[1] = run[1];
+    else out.push([run[0], run[1]]);
+  }
+  return out;
+}
+
+/** Distance of the middle one of three places from the line through the outer two; from the first where they are one. */
+function offChord(
+  places: readonly Point[],
+  [first, middle, last]: readonly [number, number, number],
+): number {
+  const [ax, ay] = places[first];
+  const [bx, by] = places[last];
+  const [px, py] = places[middle];
+  const length = Math.hypot(bx - ax, by - ay);
+  return length > 0
+    ? Math.abs((px - ax) * (by - ay) - (py - ay) * (bx - ax)) / length
+    : Math.hypot(px - ax, py - ay);
 }
 
 function farthest(places: readonly Point[], from: number): number {
@@ -174,6 +198,8 @@ interface Line {
   readonly to: Point;
   readonly length: number;
   readonly deviation: number;
+  /** Median distance from the line of the places at either end, the farther end. */
+  readonly ends: number;
 }
 
 function fittedLine(places: readonly Point[], first: number, last: number): Line | null {
@@ -211,10 +237,14 @@ function fittedLine(places: readonly Point[], first: number, last: number): Line
   });
   const deviation = Math.sqrt(squares / Math.max(1, support));
   if (deviation > ROUGHEST || support < SUPPORT * points.length) return null;
+  // An edge goes from its first to its last place that counts.
   const along = ([x, y]: Point) => (x - mx) * ux + (y - my) * uy;
-  const [s, t] = [along(points[0]), along(points[points.length - 1])];
+  const counting = points.filter((_, i) => weights[i] > 0);
+  const [s, t] = [along(counting[0]), along(counting[counting.length - 1])];
+  const typical = (part: Float64Array) => Float64Array.from(part, Math.abs).sort()[part.length >> 1];
+  const ends = Math.max(typical(off.slice(0, END)), typical(off.slice(-END)));
   const at = (v: number): Point => [mx + v * ux, my + v * uy];
-  return { from: at(s), to: at(t), length: Math.abs(t - s), deviation };
+  return { from: at(s), to: at(t), length: Math.abs(t - s), deviation, ends };
 }
 
 /** Draws the border anew along a line: cover by the distance of a pixel from it, as soft as the border was. */
