@@ -104,7 +104,7 @@ test('a paint tried on the walls says what it does to the light of the room', as
 });
 
 test('pages under a light are accessible and fit a phone and a desktop', async ({ page }) => {
-  test.setTimeout(150_000);
+  test.setTimeout(240_000);
   await sampleJob(page);
   const home = new URL(page.url()).pathname;
   await show(page, /Pendants in the evening/);
