@@ -1,7 +1,8 @@
 import { wrap, type Remote } from 'comlink';
 import type { Reference } from '#lib/photo/index.ts';
 import { inOrder, PHOTO_SCENES, swatchEstimate, type Job, type Photo } from '#lib/job/index.ts';
-import type { Analysis, PhotoSource } from './analysis.worker.ts';
+import type { Analysis } from './analysis.worker.ts';
+import type { PhotoSource } from './worker-photo.ts';
 
 let remote: Remote<Analysis> | null = null;
 

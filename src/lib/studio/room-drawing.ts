@@ -1,0 +1,398 @@
+import {
+  paintParameters,
+  type AlbedoPlane,
+  type AppliedFinish,
+  type Image8,
+  type RelightTable,
+  type SurfaceLayers,
+} from '#lib/photo/index.ts';
+import { SUM, SURFACE, VERTEX, VIEW, packedParameters } from './room-shader.ts';
+
+/** What a frame shows. */
+export interface Frame {
+  readonly view: { readonly scale: number; readonly x: number; readonly y: number };
+  /** Part of the canvas's width, from the left, that shows the room as photographed. */
+  readonly split: number;
+  readonly finishes: ReadonlyMap<string, AppliedFinish>;
+  readonly light: RelightTable | null;
+}
+
+interface Size {
+  readonly width: number;
+  readonly height: number;
+}
+
+interface SurfaceTextures {
+  readonly layers: SurfaceLayers;
+  readonly light: WebGLTexture;
+  readonly glow: WebGLTexture;
+  readonly coverage: WebGLTexture;
+}
+
+/** A texture that is drawn into, and what it shows. */
+interface Target {
+  readonly texture: WebGLTexture;
+  readonly frame: WebGLFramebuffer;
+  /** Identities of what was drawn. */
+  shows: readonly unknown[];
+  /** Whether its smaller levels follow. */
+  levels: boolean;
+}
+
+interface Pass {
+  readonly program: WebGLProgram;
+  readonly place: (name: string) => WebGLUniformLocation | null;
+}
+
+/** The picture and what is drawn at its size. */
+interface Working {
+  readonly picture: Image8;
+  readonly texture: WebGLTexture;
+  readonly changes: Target;
+  readonly before: Target;
+  readonly after: Target;
+}
+
+/** Everything that lives in the graphics processor and is gone when that is lost. */
+interface Stock {
+  readonly surface: Pass;
+  readonly sum: Pass;
+  readonly view: Pass;
+  readonly surfaces: Map<string, SurfaceTextures>;
+  readonly patterns: Map<AlbedoPlane, WebGLTexture>;
+  readonly tables: Map<RelightTable, WebGLTexture>;
+  working: Working | null;
+}
+
+/** Patterns kept in the graphics processor, up to 9 MB each at 2048 px, and tables, 0.2 MB each. */
+const PATTERNS_KEPT = 6;
+const TABLES_KEPT = 24;
+/** Each texture has its unit; the table is three-dimensional and must not share one. */
+const UNITS = ['picture', 'light', 'glow', 'coverage', 'pattern', 'changes', 'table', 'before', 'after'];
+
+/** Formats of what comes from outside. */
+type Kind = 'rgba8' | 'rgb8' | 'r8' | 'rgba16' | 'r16';
+
+/**
+ * A drawing by WebGL2, or null where the browser has none or cannot draw into half floats. `onlost`: from now on nothing can
+ * be drawn; `onrestored`: it can again, and picture and surfaces have to be set anew.
+ */
+export function drawingFor(events: { onlost: () => void; onrestored: () => void }): RoomDrawing | null {
+  const canvas = new OffscreenCanvas(1, 1);
+  const gl = canvas.getContext('webgl2', { antialias: false, depth: false, stencil: false });
+  if (!gl) return null;
+  const drawing = new RoomDrawing(canvas, gl);
+  if (!drawing.ready) return null;
+  canvas.addEventListener('webglcontextlost', (event) => {
+    // Without this the browser never gives it back.
+    event.preventDefault();
+    drawing.lost();
+    events.onlost();
+  });
+  canvas.addEventListener('webglcontextrestored', () => {
+    drawing.restock();
+    if (drawing.ready) events.onrestored();
+  });
+  return drawing;
+}
+
+/** Paints a room on the graphics processor and hands out frames. A new candidate sends it a few numbers and no picture. */
+export class RoomDrawing {
+  readonly #canvas: OffscreenCanvas;
+  readonly #gl: WebGL2RenderingContext;
+  #stock: Stock | null = null;
+
+  constructor(canvas: OffscreenCanvas, gl: WebGL2RenderingContext) {
+    this.#canvas = canvas;
+    this.#gl = gl;
+    this.restock();
+  }
+
+  get ready(): boolean {
+    return this.#stock !== null;
+  }
+
+  /** Whether a picture of that size fits in a texture here. */
+  holds({ width, height }: Size): boolean {
+    return Math.max(width, height) <= (this.#gl.getParameter(this.#gl.MAX_TEXTURE_SIZE) as number);
+  }
+
+  lost(): void {
+    this.#stock = null;
+  }
+
+  /** Makes programs anew; nothing is set afterwards. */
+  restock(): void {
+    const gl = this.#gl;
+    // Either extension makes halves a format to draw into and to add up in.
+    const halves =
+      gl.getExtension('EXT_color_buffer_float') ?? gl.getExtension('EXT_color_buffer_half_float');
+    const [surface, sum, view] = halves ? [SURFACE, SUM, VIEW].map((text) => pass(gl, text)) : [];
+    if (!surface || !sum || !view) {
+      this.#stock = null;
+      return;
+    }
+    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
+    gl.blendFunc(gl.ONE, gl.ONE);
+    this.#stock = {
+      surface,
+      sum,
+      view,
+      surfaces: new Map(),
+      patterns: new Map(),
+      tables: new Map(),
+      working: null,
+    };
+  }
+
+  setPicture(picture: Image8): void {
+    const stock = this.#stock;
+    if (!stock) return;
+    const gl = this.#gl;
+    for (const id of [...stock.surfaces.keys()]) this.removeSurface(id);
+    if (stock.working) {
+      const { texture, changes, before, after } = stock.working;
+      gl.deleteTexture(texture);
+      for (const target of [changes, before, after]) {
+        gl.deleteFramebuffer(target.frame);
+        gl.deleteTexture(target.texture);
+      }
+    }
+    const { width, height, channels, data } = picture;
+    stock.working = {
+      picture,
+      texture: this.#texture(channels === 4 ? 'rgba8' : 'rgb8', { width, height, data }),
+      changes: this.#target(picture, gl.RGBA16F),
+      before: this.#target(picture, gl.RGBA8),
+      after: this.#target(picture, gl.RGBA8),
+    };
+    this.#checkMemory();
+  }
+
+  setSurface(id: string, layers: SurfaceLayers): void {
+    this.removeSurface(id);
+    const { width, height } = layers.box;
+    if (!this.#stock || width === 0 || height === 0) return;
+    const { light, glow, coverage } = layers;
+    this.#stock.surfaces.set(id, {
+      layers,
+      light: this.#texture('rgba16', { width, height, data: light }),
+      glow: this.#texture('r16', { width, height, data: glow }),
+      coverage: this.#texture('r8', { width, height, data: coverage }),
+    });
+    this.#checkMemory();
+  }
+
+  removeSurface(id: string): void {
+    const found = this.#stock?.surfaces.get(id);
+    if (!found) return;
+    for (const texture of [found.light, found.glow, found.coverage]) this.#gl.deleteTexture(texture);
+    this.#stock?.surfaces.delete(id);
+  }
+
+  /** A frame of that many pixels; null where there is no picture or the graphics processor is lost. */
+  draw(size: Size, frame: Frame): ImageBitmap | null {
+    const working = this.#stock?.working;
+    if (!this.#stock || !working) return null;
+    const { view, split } = frame;
+    const minified = view.scale < 1;
+    if (split > 0) this.#fill(working.before, { ...frame, finishes: new Map() }, minified);
+    if (split < 1) this.#fill(working.after, frame, minified);
+
+    const gl = this.#gl;
+    const width = Math.max(1, Math.round(size.width));
+    const height = Math.max(1, Math.round(size.height));
+    if (this.#canvas.width !== width) this.#canvas.width = width;
+    if (this.#canvas.height !== height) this.#canvas.height = height;
+    const { program, place } = this.#stock.view;
+    gl.useProgram(program);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
+    gl.viewport(0, 0, width, height);
+    this.#bind('before', working.before.texture);
+    this.#bind('after', working.after.texture);
+    gl.uniform3f(place('view'), view.scale, view.x, view.y);
+    gl.uniform2f(place('canvas'), width, height);
+    gl.uniform1f(place('edge'), split * width);
+    gl.drawArrays(gl.TRIANGLES, 0, 3);
+    const bitmap = this.#canvas.transferToImageBitmap();
+    return gl.isContextLost() ? null : bitmap;
+  }
+
+  dispose(): void {
+    this.#stock = null;
+    this.#gl.getExtension('WEBGL_lose_context')?.loseContext();
+  }
+
+  /** Brings a target up to date: nothing is drawn where it shows what is wanted. */
+  #fill(target: Target, { finishes, light }: Frame, minified: boolean): void {
+    const { surfaces, sum } = this.#stock as Stock;
+    const { texture, changes, picture } = this.#stock?.working as Working;
+    const gl = this.#gl;
+    const on = [...finishes].flatMap(([id, finish]) => {
+      const textures = surfaces.get(id);
+      return textures ? [{ textures, layers: textures.layers, finish }] : [];
+    });
+    const shows = [light, ...on.flatMap(({ layers, finish }) => [layers, finish])];
+    if (shows.length !== target.shows.length || shows.some((thing, k) => thing !== target.shows[k])) {
+      if (on.length > 0) this.#addUp(on);
+      gl.useProgram(sum.program);
+      gl.bindFramebuffer(gl.FRAMEBUFFER, target.frame);
+      gl.viewport(0, 0, picture.width, picture.height);
+      this.#bind('picture', texture);
+      this.#bind('changes', changes.texture);
+      this.#bind('table', light && this.#table(light), gl.TEXTURE_3D);
+      gl.uniform1i(sum.place('painted'), on.length > 0 ? 1 : 0);
+      gl.uniform1i(sum.place('relit'), light ? 1 : 0);
+      gl.drawArrays(gl.TRIANGLES, 0, 3);
+      target.shows = shows;
+      target.levels = false;
+    }
+    if (minified && !target.levels) {
+      gl.bindTexture(gl.TEXTURE_2D, target.texture);
+      gl.generateMipmap(gl.TEXTURE_2D);
+      target.levels = true;
+    }
+  }
+
+  /** What the finishes change, surface by surface over its box. */
+  #addUp(on: readonly { textures: SurfaceTextures; layers: SurfaceLayers; finish: AppliedFinish }[]): void {
+    const { surface } = this.#stock as Stock;
+    const { texture, changes } = this.#stock?.working as Working;
+    const gl = this.#gl;
+    gl.useProgram(surface.program);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, changes.frame);
+    gl.clearBufferfv(gl['COLOR'], 0, [0, 0, 0, 0]);
+    gl.enable(gl.BLEND);
+    this.#bind('picture', texture);
+    paintParameters(on).forEach((parameters, k) => {
+      const { textures, layers, finish } = on[k];
+      const { x, y, width, height } = layers.box;
+      gl.viewport(x, y, width, height);
+      this.#bind('light', textures.light);
+      this.#bind('glow', textures.glow);
+      this.#bind('coverage', textures.coverage);
+      this.#bind('pattern', 'data' in finish.colour ? this.#pattern(finish.colour) : null);
+      gl.uniform2i(surface.place('corner'), x, y);
+      gl.uniform4fv(surface.place('parameters'), packedParameters(parameters));
+      gl.drawArrays(gl.TRIANGLES, 0, 3);
+    });
+    gl.disable(gl.BLEND);
+  }
+
+  #bind(name: string, texture: WebGLTexture | null, kind: number = this.#gl.TEXTURE_2D): void {
+    this.#gl.activeTexture(this.#gl.TEXTURE0 + UNITS.indexOf(name));
+    this.#gl.bindTexture(kind, texture);
+  }
+
+  #pattern(plane: AlbedoPlane): WebGLTexture {
+    const { patterns } = this.#stock as Stock;
+    return this.#kept(patterns, PATTERNS_KEPT, [plane, () => this.#texture('rgb8', plane)]);
+  }
+
+  #table(table: RelightTable): WebGLTexture {
+    const { tables } = this.#stock as Stock;
+    const make = () => {
+      const gl = this.#gl;
+      const texture = gl.createTexture();
+      gl.activeTexture(gl.TEXTURE0 + UNITS.indexOf('table'));
+      gl.bindTexture(gl.TEXTURE_3D, texture);
+      const side = Math.round(Math.cbrt(table.nodes.length / 3));
+      gl.texStorage3D(gl.TEXTURE_3D, 1, gl.RGB16F, side, side, side);
+      const nodes = table.nodes.map((value) => value / 255);
+      const { TEXTURE_3D } = gl;
+      gl.texSubImage3D(TEXTURE_3D, 0, 0, 0, 0, side, side, side, gl.RGB, gl.FLOAT, nodes);
+      gl.texParameteri(TEXTURE_3D, gl.TEXTURE_MIN_FILTER, gl.LINEAR);
+      gl.texParameteri(TEXTURE_3D, gl.TEXTURE_MAG_FILTER, gl.LINEAR);
+      for (const way of [gl.TEXTURE_WRAP_S, gl.TEXTURE_WRAP_T, gl.TEXTURE_WRAP_R])
+        gl.texParameteri(TEXTURE_3D, way, gl.CLAMP_TO_EDGE);
+      return texture;
+    };
+    return this.#kept(tables, TABLES_KEPT, [table, make]);
+  }
+
+  /** The latest textures of a kind. */
+  #kept<K>(map: Map<K, WebGLTexture>, most: number, [key, make]: [K, () => WebGLTexture]): WebGLTexture {
+    const texture = map.get(key) ?? make();
+    map.delete(key);
+    map.set(key, texture);
+    while (map.size > most) {
+      const [oldest, gone] = map.entries().next().value as [K, WebGLTexture];
+      this.#gl.deleteTexture(gone);
+      map.delete(oldest);
+    }
+    return texture;
+  }
+
+  #texture(
+    kind: Kind,
+    { width, height, data }: Size & { readonly data: Uint8Array | Uint8ClampedArray | Uint16Array },
+  ): WebGLTexture {
+    const gl = this.#gl;
+    const [stored, format, type] = {
+      rgba8: [gl.RGBA8, gl.RGBA, gl.UNSIGNED_BYTE],
+      rgb8: [gl.RGB8, gl.RGB, gl.UNSIGNED_BYTE],
+      r8: [gl.R8, gl.RED, gl.UNSIGNED_BYTE],
+      rgba16: [gl.RGBA16F, gl.RGBA, gl.HALF_FLOAT],
+      r16: [gl.R16F, gl.RED, gl.HALF_FLOAT],
+    }[kind];
+    const texture = this.#empty({ width, height }, stored, 1);
+    gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, width, height, format, type, data);
+    return texture;
+  }
+
+  #empty({ width, height }: Size, stored: number, levels: number): WebGLTexture {
+    const gl = this.#gl;
+    const texture = gl.createTexture();
+    gl.activeTexture(gl.TEXTURE0);
+    gl.bindTexture(gl.TEXTURE_2D, texture);
+    gl.texStorage2D(gl.TEXTURE_2D, levels, stored, width, height);
+    const smaller = levels > 1 ? gl.LINEAR_MIPMAP_LINEAR : gl.NEAREST;
+    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, smaller);
+    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, levels > 1 ? gl.LINEAR : gl.NEAREST);
+    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_S, gl.CLAMP_TO_EDGE);
+    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_T, gl.CLAMP_TO_EDGE);
+    return texture;
+  }
+
+  #target({ width, height }: Size, stored: number): Target {
+    const gl = this.#gl;
+    const levels = stored === gl.RGBA8 ? 1 + Math.floor(Math.log2(Math.max(width, height))) : 1;
+    const texture = this.#empty({ width, height }, stored, levels);
+    const frame = gl.createFramebuffer();
+    gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
+    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl['COLOR_ATTACHMENT0'], gl.TEXTURE_2D, texture, 0);
+    // A target that was never drawn shows nothing anyone asks for.
+    return { texture, frame, shows: [NaN], levels: false };
+  }
+
+  /** Where memory has run out, drawing goes on elsewhere. */
+  #checkMemory(): void {
+    if (this.#gl.getError() === this.#gl.OUT_OF_MEMORY) this.lost();
+  }
+}
+
+/** A program with its textures on their units; null where it does not compile here. */
+function pass(gl: WebGL2RenderingContext, fragment: string): Pass | null {
+  const program = gl.createProgram();
+  for (const [kind, text] of [
+    [gl.VERTEX_SHADER, VERTEX],
+    [gl.FRAGMENT_SHADER, fragment],
+  ] as const) {
+    const shader = gl.createShader(kind);
+    if (!shader) return null;
+    gl.shaderSource(shader, text);
+    gl.compileShader(shader);
+    gl.attachShader(program, shader);
+  }
+  gl.linkProgram(program);
+  if (!gl.getProgramParameter(program, gl.LINK_STATUS)) return null;
+  const places = new Map<string, WebGLUniformLocation | null>();
+  const place = (name: string) => {
+    const known = places.get(name) ?? gl.getUniformLocation(program, name);
+    places.set(name, known);
+    return known;
+  };
+  gl.useProgram(program);
+  UNITS.forEach((name, unit) => gl.uniform1i(place(name), unit));
+  return { program, place };
+}

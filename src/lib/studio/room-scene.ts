@@ -1,0 +1,178 @@
+import type { Lab } from '#lib/colour/index.ts';
+import {
+  leadingSample,
+  meanColour,
+  swatchTitle,
+  type Job,
+  type Photo,
+  type Sample,
+  type Surface,
+  type SurfaceKind,
+  type Swatch,
+} from '#lib/job/index.ts';
+import type { GlossName, RealPlane, Region, StoredMask } from '#lib/photo/index.ts';
+import { photoSource } from './analysis.ts';
+import { boxOf } from './shapes.ts';
+import type { PhotoSource } from './worker-photo.ts';
+
+/**
+ * From the job to what is to be drawn: which surfaces a photo shows, what is on them, and what a swatch puts there. Plain
+ * data, fit to be sent to the worker; what could not be used is said in words.
+ */
+
+/** A surface marked in a photo. */
+export interface SceneSurface {
+  /** The surface's id in the job. */
+  readonly id: string;
+  readonly name: string;
+  readonly kind: SurfaceKind;
+  readonly mask: StoredMask;
+  /** Where a rectangle of it lies, for stone and tile; null while its corners are not marked. */
+  readonly plane: RealPlane | null;
+  /** The finish on it in the photo, where the job knows: a fixed one. */
+  readonly old: Lab | null;
+  readonly oldSheen: GlossName | null;
+}
+
+export interface RoomScene {
+  readonly source: PhotoSource;
+  /** Of the working image, pixels. */
+  readonly width: number;
+  readonly height: number;
+  /** In the order the job shows them. */
+  readonly surfaces: readonly SceneSurface[];
+  /** Sentences about marks that are there and cannot be used; empty where all is well. */
+  readonly notes: readonly string[];
+}
+
+/** What happens to grain and veins that the photo shows on a surface: see `LayerOptions`. */
+export type Texture = 'none' | 'hide' | 'keep';
+
+/** A picture of stone, tile or wood, and how much of the real thing it is taken to show, mm. */
+export interface PatternSource {
+  readonly source: PhotoSource;
+  readonly region: Region;
+  readonly width: number;
+  readonly height: number;
+  readonly repeat: 'mirror' | 'same';
+}
+
+/** What a swatch puts on a surface. */
+export interface FinishSource {
+  /** One colour, CIELAB D65/10; of a pattern its mean. */
+  readonly colour: Lab;
+  readonly sheen: GlossName | null;
+  /** Null where its one colour stands for it. */
+  readonly pattern: PatternSource | null;
+  /** How the surface has to be taken apart for it. */
+  readonly texture: Texture;
+  /** What the picture cannot show of it. */
+  readonly notes: readonly string[];
+}
+
+/** Surfaces whose material usually has grain, veins or joints that another finish hides. */
+const TEXTURED: readonly SurfaceKind[] = ['counter', 'backsplash', 'floor', 'wood accents', 'textiles'];
+/** Surfaces that are wood: a wood without a picture of its own goes on as a stain does. */
+const WOODEN: readonly SurfaceKind[] = ['floor', 'wood accents'];
+/**
+ * How wide the real thing is that a photographed sample shows, mm, where nobody says: a sample slab, a tile with its
+ * joint, a board of veneer. Common practice, no published source.
+ */
+const SHOWN_WIDTH = { stone: 600, tile: 300, wood: 400 } as const;
+
+/**
+ * The marked surfaces of a photo that can be drawn. A mask that was drawn on another picture, or on one of another size, is
+ * kept in the job, left out here and named in `notes`.
+ */
+export function roomScene(job: Job, photo: Photo): RoomScene {
+  const notes: string[] = [];
+  const surfaces: SceneSurface[] = [];
+  const marked = Object.values(photo.masks ?? {})
+    .filter(({ id }) => job.surfaces[id])
+    .sort((a, b) => job.surfaces[a.id].order - job.surfaces[b.id].order || (a.id < b.id ? -1 : 1));
+  for (const { id, fileId, mask, plane } of marked) {
+    const surface = job.surfaces[id];
+    if (fileId !== photo.fileId)
+      notes.push(
+        `${surface.name} was marked on the picture that was here before. Its marks are kept but do not fit this one: mark it again.`,
+      );
+    else if (mask.width !== photo.width || mask.height !== photo.height)
+      notes.push(
+        `${surface.name} was marked on a picture of ${mask.width} by ${mask.height} pixels and this one has ${photo.width} by ${photo.height}: mark it again.`,
+      );
+    else surfaces.push({ id, name: surface.name, kind: surface.kind, mask, plane, ...onIt(job, surface) });
+  }
+  return {
+    source: photoSource(job, photo),
+    width: photo.width,
+    height: photo.height,
+    surfaces,
+    notes,
+  };
+}
+
+/** Only a fixed finish is one that the photo shows: a chosen one is still to come. */
+function onIt(job: Job, { state, swatchId }: Surface): { old: Lab | null; oldSheen: GlossName | null } {
+  const swatch = state === 'fixed' && swatchId ? job.swatches[swatchId] : undefined;
+  const sample = swatch && leadingSample(swatch);
+  return { old: sample ? meanColour(sample) : null, oldSheen: swatch?.sheen ?? null };
+}
+
+export interface FinishSourceOptions {
+  /** Millimetres of the real thing that the sample's region shows from left to right. */
+  readonly shownWidth?: number;
+}
+
+/** What a swatch puts on a surface; null while the swatch has no sample and so no colour. */
+export function finishSource(
+  job: Job,
+  { swatch, surface }: { readonly swatch: Swatch; readonly surface: SceneSurface },
+  options: FinishSourceOptions = {},
+): FinishSource | null {
+  const sample = leadingSample(swatch);
+  if (!sample) return null;
+  const { sheen } = swatch;
+  const { pattern, notes } = patternOf(job, { swatch, surface, sample }, options);
+  const stained = !pattern && swatch.kind === 'wood' && WOODEN.includes(surface.kind);
+  const texture = stained ? 'keep' : TEXTURED.includes(surface.kind) ? 'hide' : 'none';
+  if (stained)
+    notes.push(
+      `The grain in the photo is kept and takes the colour of ${swatchTitle(swatch)}, as a stain would.`,
+    );
+  if (sheen && !surface.oldSheen)
+    notes.push(
+      `What sheen is on ${surface.name} now is not known, so its highlights stay as they were photographed.`,
+    );
+  return { colour: meanColour(sample), sheen, pattern, texture, notes };
+}
+
+function patternOf(
+  job: Job,
+  { swatch, surface, sample }: { swatch: Swatch; surface: SceneSurface; sample: Sample },
+  { shownWidth }: FinishSourceOptions,
+): { pattern: PatternSource | null; notes: string[] } {
+  const { kind } = swatch;
+  if (kind !== 'stone' && kind !== 'tile' && kind !== 'wood') return { pattern: null, notes: [] };
+  const name = swatchTitle(swatch);
+  const plain = (why: string) => ({ pattern: null, notes: [`${name} is shown in its mean colour: ${why}.`] });
+  const pictured = sample.from ? sample : Object.values(swatch.samples).find(({ from }) => from);
+  const photo = pictured?.from ? job.photos[pictured.from.photoId] : undefined;
+  const region = pictured?.from ? photo?.regions[pictured.from.regionId]?.region : undefined;
+  if (!photo || !region) return plain('there is no photo of its pattern in this job');
+  if (!surface.plane) return plain(`mark four corners of ${surface.name} to see its pattern in perspective`);
+  const width = shownWidth ?? SHOWN_WIDTH[kind];
+  const box = boxOf(region);
+  return {
+    pattern: {
+      source: photoSource(job, photo),
+      region,
+      width,
+      height: (width * box.height) / box.width,
+      // Tiles are photographed joint to joint; veins and grain run on without a seam.
+      repeat: kind === 'tile' ? 'same' : 'mirror',
+    },
+    notes: shownWidth
+      ? []
+      : [`The photographed part of ${name} is taken to be ${width} mm wide; its pattern has that size here.`],
+  };
+}

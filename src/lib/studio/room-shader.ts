@@ -1,0 +1,147 @@
+import type { PaintParameters } from '#lib/photo/index.ts';
+
+/**
+ * The formula of `paintOver` for the graphics processor, in three passes: each surface's change of the picture, their sum
+ * on the picture as device values in a light, and the view of that on a canvas. GLSL ES 3.00.
+ */
+
+/** One triangle that covers the viewport. */
+export const VERTEX = `#version 300 es
+void main() {
+  vec2 corner = vec2(gl_VertexID == 1 ? 3.0 : -1.0, gl_VertexID == 2 ? 3.0 : -1.0);
+  gl_Position = vec4(corner, 0.0, 1.0);
+}`;
+
+// The transfer function of sRGB, IEC 61966-2-1.
+const TRANSFER = `
+vec3 linear(vec3 v) {
+  return mix(pow((v + 0.055) / 1.055, vec3(2.4)), v / 12.92, lessThanEqual(v, vec3(0.04045)));
+}
+vec3 device(vec3 v) {
+  return mix(1.055 * pow(v, vec3(1.0 / 2.4)) - 0.055, 12.92 * v, lessThanEqual(v, vec3(0.0031308)));
+}`;
+
+/**
+ * What one surface adds to the sum. Where it covers a pixel wholly the old value goes out exactly (it is counted in the
+ * fourth channel and not subtracted), so that half precision is enough where light becomes dark.
+ */
+export const SURFACE = `#version 300 es
+precision highp float;
+precision highp int;
+uniform highp sampler2D picture;
+uniform highp sampler2D light;
+uniform highp sampler2D glow;
+uniform highp sampler2D coverage;
+uniform highp sampler2D pattern;
+uniform ivec2 corner;
+uniform vec4 parameters[4];
+out vec4 change;
+${TRANSFER}
+void main() {
+  ivec2 at = ivec2(gl_FragCoord.xy);
+  ivec2 place = at - corner;
+  float share = texelFetch(coverage, place, 0).r;
+  if (share == 0.0) discard;
+  vec3 old = parameters[1].rgb;
+  float face = parameters[1].a;
+  vec3 bounce = parameters[2].rgb;
+  float gloss = parameters[2].a;
+  vec3 ambient = parameters[3].rgb;
+  vec4 fall = texelFetch(light, place, 0);
+  float wide = texelFetch(glow, place, 0).r;
+  float mirror = max(0.0, face + wide + gloss * (fall.a - wide));
+  vec3 bounced = min(fall.rgb * 0.9, ambient);
+  vec3 body = parameters[0].a > 0.5 ? linear(texelFetch(pattern, place, 0).rgb) : parameters[0].rgb;
+  vec3 now = (fall.rgb + bounced * (bounce - 1.0)) * (body + mirror);
+  if (share == 1.0) {
+    change = vec4(now, 1.0);
+    return;
+  }
+  vec3 pixel = linear(texelFetch(picture, at, 0).rgb);
+  vec3 was = min(pixel / share, fall.rgb * (old + face + fall.a));
+  change = vec4(share * (now - was), 0.0);
+}`;
+
+/** Picture and sum as device values, in a light where there is one. Pixels that nothing touches stay bit by bit. */
+export const SUM = `#version 300 es
+precision highp float;
+precision highp int;
+uniform highp sampler2D picture;
+uniform highp sampler2D changes;
+uniform highp sampler3D table;
+uniform bool painted;
+uniform bool relit;
+out vec4 shown;
+${TRANSFER}
+float shoulder(float value, float pixel) {
+  float knee = max(pixel, 0.8);
+  if (value <= knee || knee > 0.999) return value;
+  return knee + (1.0 - knee) * (1.0 - exp((knee - value) / (1.0 - knee)));
+}
+void main() {
+  ivec2 at = ivec2(gl_FragCoord.xy);
+  vec3 value = texelFetch(picture, at, 0).rgb;
+  if (painted) {
+    vec4 sum = texelFetch(changes, at, 0);
+    if (sum != vec4(0.0)) {
+      vec3 pixel = linear(value);
+      vec3 v = pixel * (1.0 - sum.a) + sum.rgb;
+      v = vec3(shoulder(v.r, pixel.r), shoulder(v.g, pixel.g), shoulder(v.b, pixel.b));
+      value = device(clamp(v, 0.0, 1.0));
+    }
+  }
+  if (relit) {
+    float side = float(textureSize(table, 0).x);
+    value = texture(table, (value.bgr * (side - 1.0) + 0.5) / side).rgb;
+  }
+  shown = vec4(value, 1.0);
+}`;
+
+/**
+ * The view on the canvas: each picture pixel a square from 1:1 on; below, four taps of the level that is finer than the
+ * footprint stand for its mean.
+ */
+export const VIEW = `#version 300 es
+precision highp float;
+precision highp int;
+uniform highp sampler2D before;
+uniform highp sampler2D after;
+uniform vec3 view;
+uniform vec2 canvas;
+uniform float edge;
+out vec4 shown;
+vec3 sampled(highp sampler2D side, vec2 at) {
+  if (view.x >= 1.0) return texelFetch(side, ivec2(floor(at)), 0).rgb;
+  float level = max(0.0, -log2(view.x) - 1.0);
+  vec2 size = vec2(textureSize(side, 0));
+  vec2 step = 0.25 / (view.x * size);
+  vec2 uv = at / size;
+  return 0.25 * (textureLod(side, uv - step, level).rgb + textureLod(side, uv + step, level).rgb +
+    textureLod(side, uv + vec2(step.x, -step.y), level).rgb +
+    textureLod(side, uv + vec2(-step.x, step.y), level).rgb);
+}
+void main() {
+  vec2 place = vec2(gl_FragCoord.x, canvas.y - gl_FragCoord.y);
+  vec2 at = (place - view.yz) / view.x;
+  vec2 size = vec2(textureSize(before, 0));
+  if (at.x < 0.0 || at.y < 0.0 || at.x >= size.x || at.y >= size.y) {
+    shown = vec4(0.0);
+    return;
+  }
+  shown = vec4(place.x < edge ? sampled(before, at) : sampled(after, at), 1.0);
+}`;
+
+/** The numbers of one surface as the four `parameters` of its pass. */
+export function packedParameters(parameters: PaintParameters): Float32Array {
+  const { albedo, old, face, gloss, bounce, ambient } = parameters;
+  return Float32Array.of(
+    ...(albedo ?? [0, 0, 0]),
+    albedo ? 0 : 1,
+    ...old,
+    face,
+    ...bounce,
+    gloss,
+    ...ambient,
+    0,
+  );
+}

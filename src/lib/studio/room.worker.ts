@@ -1,0 +1,146 @@
+import type { RoomLight } from '#lib/colour/index.ts';
+import {
+  correctImage,
+  decodeMask,
+  paintOver,
+  projectPattern,
+  relight,
+  surfaceLayers,
+  type AppliedFinish,
+  type Image8,
+  type RelightTable,
+  type SurfaceLayers,
+} from '#lib/photo/index.ts';
+import { expose, transfer } from 'comlink';
+import type { FinishSource, PatternSource, SceneSurface, Texture } from './room-scene.ts';
+import { boxOf } from './shapes.ts';
+import { Kept, cut, handOver, tableIn, withCorrection, type PhotoSource } from './worker-photo.ts';
+
+/** Corrected pictures kept, 12 MB each at 2048 px: the room's photo and those of patterns. */
+const CORRECTED_KEPT = 4;
+/** Surfaces taken apart, up to 33 MB each. */
+const LAYERS_KEPT = 8;
+const PATTERNS_KEPT = 12;
+
+const correctedPictures = new Kept<Promise<Image8>>(CORRECTED_KEPT);
+const layers = new Kept<Promise<SurfaceLayers>>(LAYERS_KEPT);
+const patterns = new Kept<Promise<AppliedFinish>>(PATTERNS_KEPT);
+
+/** What a view without a graphics processor has here, by its name. */
+const rooms = new Map<string, { picture: Image8; surfaces: Map<string, SurfaceLayers> }>();
+
+function corrected(source: PhotoSource): Promise<Image8> {
+  const make = async () => {
+    const { image, correction } = await withCorrection(source);
+    return correctImage(image, correction, { space: 'srgb' });
+  };
+  return correctedPictures.get(JSON.stringify(source), make);
+}
+
+/** Two masks of one picture with one check value are taken for the same. */
+function surfaceKey(source: PhotoSource, { id, mask, old, oldSheen }: SceneSurface): string {
+  return JSON.stringify([source, id, mask.sum, mask.code.length, old, oldSheen]);
+}
+
+function apart(source: PhotoSource, surface: SceneSurface, texture: Texture): Promise<SurfaceLayers> {
+  const make = async () => {
+    const picture = await corrected(source);
+    const { mask, old, oldSheen } = surface;
+    return surfaceLayers(picture, decodeMask(mask, picture), { old, oldSheen, texture });
+  };
+  return layers.get(`${surfaceKey(source, surface)} ${texture}`, make);
+}
+
+async function laid(
+  source: PhotoSource,
+  surface: SceneSurface & { readonly plane: NonNullable<SceneSurface['plane']> },
+  { pattern, texture }: { readonly pattern: PatternSource; readonly texture: Texture },
+) {
+  const whole = await corrected(pattern.source);
+  const { width, height, repeat } = pattern;
+  const image = cut(whole, boxOf(pattern.region));
+  return projectPattern(
+    await apart(source, surface, texture),
+    { image, width, height },
+    { plane: surface.plane, repeat },
+  );
+}
+
+const work = {
+  /** The photo, corrected, sRGB, at working size. */
+  async picture(source: PhotoSource): Promise<Image8> {
+    const image = await corrected(source);
+    const data = image.data.slice();
+    return transfer({ ...image, data }, [data.buffer]);
+  },
+
+  /** A marked surface taken apart; `notes` in it say what the picture could not show. */
+  async layers(source: PhotoSource, surface: SceneSurface, texture: Texture): Promise<SurfaceLayers> {
+    const kept = await apart(source, surface, texture);
+    const own = {
+      ...kept,
+      light: kept.light.slice(),
+      glow: kept.glow.slice(),
+      coverage: kept.coverage.slice(),
+    };
+    return transfer(own, [own.light.buffer, own.glow.buffer, own.coverage.buffer]);
+  },
+
+  /** A finish ready to be put on a surface; its pattern laid on the surface's plane where it has both. */
+  async applied(
+    source: PhotoSource,
+    surface: SceneSurface,
+    { colour, sheen, pattern, texture }: FinishSource,
+  ): Promise<AppliedFinish> {
+    const { plane } = surface;
+    if (!pattern || !plane) return { colour, sheen };
+    const make = async () => ({
+      colour: await laid(source, { ...surface, plane }, { pattern, texture }),
+      sheen,
+    });
+    const key = JSON.stringify([surfaceKey(source, surface), plane, pattern, texture, sheen]);
+    return patterns.get(key, make);
+  },
+
+  /** The table that shows the picture in a light. */
+  light(light: RoomLight): RelightTable {
+    return tableIn(light);
+  },
+
+  /** Picture of a view that has no graphics processor. */
+  setPicture(room: string, picture: Image8): void {
+    rooms.set(room, { picture, surfaces: new Map() });
+  },
+
+  /** A surface of that view; null takes it away. */
+  setSurface(room: string, id: string, surface: SurfaceLayers | null): void {
+    const surfaces = rooms.get(room)?.surfaces;
+    if (surface) surfaces?.set(id, surface);
+    else surfaces?.delete(id);
+  },
+
+  /** The view's picture with finishes on, in a light. */
+  painted(
+    room: string,
+    finishes: readonly (readonly [string, AppliedFinish])[],
+    light: RelightTable | null,
+  ): Promise<ImageBitmap> {
+    const found = rooms.get(room);
+    if (!found) throw new Error('The picture was closed before it was painted.');
+    const on = finishes.flatMap(([id, finish]) => {
+      const surface = found.surfaces.get(id);
+      return surface ? [{ layers: surface, finish }] : [];
+    });
+    const painted = on.length > 0 ? paintOver(found.picture, on) : found.picture;
+    return handOver(light ? relight(painted, light) : painted);
+  },
+
+  /** Lets a view's picture and surfaces go. */
+  leave(room: string): void {
+    rooms.delete(room);
+  },
+};
+
+export type RoomWork = typeof work;
+
+expose(work);
