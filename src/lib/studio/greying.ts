@@ -45,29 +45,30 @@ export function greyingSentences(job: Job, roomId: Id): string[] {
     if (!first) return [];
     const doubt = giveOrTake(first);
     const among = `the candidates for “${group.title}”`;
-    const share = `${percent(first.kept)}${doubt < 0.005 ? '' : ` give or take ${Math.round(100 * doubt)}`}`;
+    const share = `${percent(first.kept)} of its colour${doubt < 0.005 ? '' : `, give or take ${Math.round(100 * doubt)}`}`;
     if (first.kept >= HOLDS)
       return [
-        `In the room as it is lit, ${among} hold their colour; ${first.row.name} keeps least, ${share} under “${first.lightName}”.`,
+        `In the room as it is lit, ${among} hold their colour; ${first.row.name} keeps least under “${first.lightName}”: ${share}.`,
       ];
     const near = others
       .filter(({ kept }) => kept < HOLDS && kept - first.kept < NEARLY)
       .slice(0, MOST_NAMED)
       .map(({ row, kept }) => `${row.name} (${percent(kept)})`);
-    const followed = near.length > 0 ? ` Nearly as much: ${near.join(', ')}.` : '';
+    const followed = near.length > 0 ? ` Nearly as grey: ${near.join(', ')}.` : '';
+    const turns = 1 - first.kept < doubt ? 'may turn' : 'turns';
     return [
-      `In the room as it is lit, ${first.row.name} ${1 - first.kept < doubt ? 'may grey' : 'greys'} most of ${among}: under “${first.lightName}” it keeps ${share} of its colour${namesOf(job, roomId, first)}.${followed}`,
+      `Of ${among}, ${first.row.name} ${turns} greyest in the room as it is lit: under “${first.lightName}” it keeps ${share}${namesOf(job, roomId, first)}.${followed}`,
     ];
   });
 }
 
-const percent = (share: number) => `${Math.round(100 * share)} %`;
+const percent = (share: number) => `${Math.round(100 * share)}\u00a0%`;
 
 /** What it is called by day and there; nothing where that is the same. */
 function namesOf(job: Job, roomId: Id, { row, lightId }: Greyed): string {
   const looks = looksOf(row.swatch, lightsOf(job, roomId));
   const [before, after] = [looks.at(0)?.words, looks.find((look) => look.lightId === lightId)?.words];
-  return before && after && before !== after ? `: ${before} by day, ${after} there` : '';
+  return before && after && before !== after ? ` (${before} by day, ${after} there)` : '';
 }
 
 /** Part of a standard deviation that a reflectance is moved by to see what it does: small, so that it stays a reflectance. */

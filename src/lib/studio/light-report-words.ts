@@ -36,7 +36,7 @@ export function lightAnswers({ finishes, pairs }: LightReport, greying: readonly
   return [
     {
       question: 'Does a finish turn grey?',
-      sentences: [...greying, ...(grey.length > 0 ? told(grey) : [greyestWords(finishes)])],
+      sentences: grey.length > 0 ? [...told(grey), ...greying] : [...greying, greyestWords(finishes)],
     },
     { question: 'Does a pair stop matching?', sentences: partingWords(pairs) },
     {
