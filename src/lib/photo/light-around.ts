@@ -13,6 +13,8 @@ export interface LightAround {
 
 /** Fewer pixels than this outside the surface say nothing. */
 const LEAST_PIXELS = 500;
+/** As far as this along the line a warm look may be the room's wood and beige; what goes beyond is the light. */
+const MOST_OF_WOOD = 0.25;
 /** Reflectance of ceilings, walls and trim: 0.7 to 0.8, common practice in lighting design, no published source. */
 const PALE = 0.75;
 
@@ -20,7 +22,7 @@ const PALE = 0.75;
  * What the picture outside a surface says about the light: every so many of its pixels that are not burnt out.
  * Level: its brightest quarter is taken for ceiling, walls and trim; 0.35 to 1. Tint: across the line from daylight to
  * lamp light rooms are neutral on the average (white, wood, stone), so the median stands for the light; along it wood is
- * no evidence of warm light, so only half is believed. Without enough pixels the light is that on the paper.
+ * no evidence of warm light, so only half is believed, until it is more than wood can do. Without enough pixels the light is that on the paper.
  */
 export function lightAround(image: Image8, mask: Mask): LightAround {
   const table = linearTable(image.space);
@@ -44,7 +46,8 @@ export function lightAround(image: Image8, mask: Mask): LightAround {
   const level = bright.length < LEAST_PIXELS ? 1 : Math.max(0.35, Math.min(1, quantile(bright, 0.75) / PALE));
   if (across.length < LEAST_PIXELS) return { tint: [0, 0], light: [level, level, level] };
   const c = bounded(quantile(across, 0.5), 0.12);
-  const a = bounded(quantile(along, 0.5) / 2, 0.3);
+  const seen = quantile(along, 0.5);
+  const a = seen - bounded(seen / 2, MOST_OF_WOOD);
   const tint: Tint = [a * WARM[0] + c * WARM[1], a * WARM[1] - c * WARM[0]];
   const [red, blue] = [Math.exp(tint[0]), Math.exp(tint[1])];
   const green = level / (0.2126 * red + 0.7152 + 0.0722 * blue);
