@@ -1,0 +1,340 @@
+import { lrvFromLab } from '#lib/colour/index.ts';
+import { pairings, VISIBLE_EDGE_LRV, type LightInput, type Pairing } from '#lib/finish/index.ts';
+import {
+  finishInput,
+  inOrder,
+  leadingSample,
+  swatchEstimate,
+  swatchTitle,
+  type Id,
+  type Job,
+  type Photo,
+  type Sample,
+  type Surface,
+  type SurfaceKind,
+  type Swatch,
+} from '#lib/job/index.ts';
+import { lightFacts, type Viewing } from './look.ts';
+
+/** What is tried on surfaces in this tab: a swatch, or null for as photographed. A surface left out shows what is decided. */
+export type Tried = Readonly<Record<Id, Id | null>>;
+
+/** What an earlier page of this tab left; nothing where it cannot be read. */
+export function readTried(text: string | null): Tried {
+  try {
+    const kept: unknown = JSON.parse(text ?? '{}');
+    if (typeof kept !== 'object' || kept === null || Array.isArray(kept)) return {};
+    return Object.fromEntries(
+      Object.entries(kept).filter(([, id]) => id === null || typeof id === 'string') as [Id, Id | null][],
+    );
+  } catch {
+    return {};
+  }
+}
+
+/** Photos that show a room, in their order. */
+export function roomPhotos(job: Job): Photo[] {
+  return inOrder(job.photos).filter(({ role }) => role === 'room');
+}
+
+/** The photo to look at: the one asked for, else the first with marked surfaces, else the first; null without any. */
+export function photoToSee(job: Job, asked: Id | null): Photo | null {
+  const photos = roomPhotos(job);
+  return (
+    photos.find(({ id }) => id === asked) ??
+    photos.find((photo) => Object.keys(photo.masks ?? {}).length > 0) ??
+    photos[0] ??
+    null
+  );
+}
+
+/** A surface of the photo's room and what may stand on it. */
+export interface Place {
+  readonly surface: Surface;
+  /** Whether the photo has a mark for it, usable or not. */
+  readonly marked: boolean;
+  /** Finishes that can be put on, in the order they are shown. */
+  readonly choices: readonly Swatch[];
+  /** Candidates that have no colour yet. */
+  readonly without: readonly Swatch[];
+  /** What is on it on this page; null: as photographed. */
+  readonly on: Swatch | null;
+}
+
+/**
+ * The surfaces of a photo's room, marked ones first. `ranked` holds candidates of surfaces, best first: those it does not name
+ * follow in the order of the job.
+ */
+export function placesIn(
+  job: Job,
+  photo: Photo,
+  { tried, ranked }: { tried: Tried; ranked: Readonly<Record<Id, readonly Id[]>> },
+): Place[] {
+  const rooms = Object.keys(job.rooms);
+  const roomId = photo.roomId ?? (rooms.length === 1 ? rooms[0] : null);
+  const places = inOrder(job.surfaces)
+    .filter((surface) => roomId === null || surface.roomId === roomId)
+    .map((surface): Place => {
+      const on = finishOn(job, surface, tried);
+      const listed = inOrder(job.swatches).filter(
+        ({ id }) => surface.candidateIds[id] || surface.swatchId === id || on?.id === id,
+      );
+      const order = ranked[surface.id] ?? [];
+      const rankOf = ({ id }: Swatch) => (order.includes(id) ? order.indexOf(id) : order.length);
+      const all = listed.toSorted((a, b) => rankOf(a) - rankOf(b));
+      const coloured = (swatch: Swatch) => leadingSample(swatch) !== null;
+      return {
+        surface,
+        marked: photo.masks?.[surface.id] !== undefined,
+        choices: all.filter(coloured),
+        without: all.filter((swatch) => !coloured(swatch)),
+        on,
+      };
+    });
+  return [...places.filter(({ marked }) => marked), ...places.filter(({ marked }) => !marked)];
+}
+
+/** What is tried on a surface, else what is chosen for it: what is fixed is in the photo already. */
+function finishOn(job: Job, surface: Surface, tried: Tried): Swatch | null {
+  const asked = tried[surface.id];
+  const decided = surface.state === 'chosen' && surface.swatchId ? job.swatches[surface.swatchId] : null;
+  if (asked === null) return null;
+  const swatch = asked === undefined ? decided : (job.swatches[asked] ?? decided);
+  return swatch && leadingSample(swatch) ? swatch : null;
+}
+
+/** The finish a surface has on this page: what is put on, else what the photo shows where that is known. */
+export function finishOf(job: Job, { surface, on }: Pick<Place, 'surface' | 'on'>): Swatch | null {
+  if (on) return on;
+  const there = surface.state === 'fixed' && surface.swatchId ? job.swatches[surface.swatchId] : undefined;
+  return there && leadingSample(there) ? there : null;
+}
+
+/** A border between two marked surfaces: `length` in pixels of the photo. */
+export interface Border {
+  readonly a: Id;
+  readonly b: Id;
+  readonly length: number;
+}
+
+/** A surface that another one touches in the photo, and how their finishes sit together. */
+export interface Neighbour {
+  readonly place: Place;
+  /** Part of all the borders of the surface in question, 0-1. */
+  readonly share: number;
+  /** Null where one of the two finishes has no known colour. */
+  readonly pairing: Pairing | null;
+  /** Whether people must see this edge and the two differ by less than guidance asks for. */
+  readonly faintEdge: boolean;
+}
+
+/** Surfaces whose edges people find their way by. Common practice, no published source. */
+const EDGES_TO_SEE: readonly SurfaceKind[] = ['counter', 'floor', 'doors', 'hardware'];
+
+/**
+ * What a surface touches, longest border first, under the light given or under plain daylight. Places of other photos and
+ * surfaces that are not marked touch nothing.
+ */
+export function neighboursOf(
+  job: Job,
+  id: Id,
+  { places, borders, light }: { places: readonly Place[]; borders: readonly Border[]; light: Viewing | null },
+): Neighbour[] {
+  const here = places.find(({ surface }) => surface.id === id);
+  if (!here) return [];
+  const touching = borders
+    .filter(({ a, b }) => a === id || b === id)
+    .flatMap(({ a, b, length }) => {
+      const place = places.find(({ surface }) => surface.id === (a === id ? b : a));
+      return place ? [{ place, length }] : [];
+    })
+    .sort((p, q) => q.length - p.length);
+  const whole = touching.reduce((sum, { length }) => sum + length, 0);
+  const finish = finishOf(job, here);
+  return touching.map(({ place, length }): Neighbour => {
+    const pairing = pairingBetween(finish, finishOf(job, place), { name: place.surface.name, light });
+    const seen = [here, place].some(({ surface }) => EDGES_TO_SEE.includes(surface.kind));
+    const faintEdge = seen && pairing !== null && Math.abs(pairing.lrvDifference) < VISIBLE_EDGE_LRV;
+    return { place, share: length / whole, pairing, faintEdge };
+  });
+}
+
+function pairingBetween(
+  finish: Swatch | null,
+  there: Swatch | null,
+  { name, light }: { name: string; light: Viewing | null },
+): Pairing | null {
+  const [tried, standing] = [finish && finishInput(finish), there && finishInput(there)];
+  if (!tried || !standing) return null;
+  const [pairing] = pairings({ finish: standing, surfaceName: name }, tried, { lights: lightInput(light) });
+  return pairing;
+}
+
+function lightInput(light: Viewing | null): LightInput[] {
+  if (!light) return [];
+  const { name, spectrum, illuminance } = light;
+  return [{ id: 'shown', name, spectrum: Array.from(spectrum), illuminance }];
+}
+
+/** How a surface sits with all it touches, by length of border, in a sentence; null where nothing can be compared. */
+export function bordersInWords(neighbours: readonly Neighbour[]): string | null {
+  const known = neighbours.filter(({ pairing }) => pairing !== null);
+  const whole = known.reduce((sum, { share }) => sum + share, 0);
+  if (whole === 0) return null;
+  const missed = known.filter(({ pairing }) => pairing?.kind === 'near miss');
+  const part = missed.reduce((sum, { share }) => sum + share, 0) / whole;
+  if (part === 0) return 'No near miss along any of its edges.';
+  const names = missed.map(({ place }) => `“${place.surface.name}”`).join(' and ');
+  return `A near miss along ${percent(part)} of its edges: with ${names}.`;
+}
+
+/** A share 0-1 as people say it: `46 %`, `less than 1 %`. */
+export function percent(share: number): string {
+  return share > 0 && share < 0.01 ? 'less than 1 %' : `${Math.round(100 * share)} %`;
+}
+
+/** The light reflectance value of a swatch's colour, 0-100; null without a colour. */
+export function swatchLrv(swatch: Swatch): number | null {
+  const estimate = swatchEstimate(swatch);
+  return estimate && lrvFromLab(estimate.lab);
+}
+
+/** A swatch as one orders it: maker, code, name and sheen. */
+export function orderWords({ maker, code, name, kind, sheen }: Swatch): string {
+  const title = [maker, code, name].filter(Boolean).join(' ') || `unnamed ${kind}`;
+  return sheen ? `${title}, ${sheen}` : title;
+}
+
+/** Where the colour of a swatch comes from, to stand after “colour”. */
+export function sampleWords(job: Job, { source, from }: Pick<Sample, 'source' | 'from'>): string {
+  const photo = from ? job.photos[from.photoId] : undefined;
+  const words: Record<Sample['source'], string> = {
+    photo: photo ? `measured in the photo “${photo.name}”` : 'measured in a photo',
+    instrument: 'read from a sample with an instrument',
+    typed: 'typed in',
+    notation: 'from its notation',
+    published: 'as published by its maker',
+    'published LRV': 'guessed from its published LRV',
+  };
+  return words[source];
+}
+
+/** What the page is shown under: `“Evening”, 2,700 K, 150 lx`, or plain daylight. */
+export function lightLine(light: Viewing | null): string {
+  return light ? `“${light.name}”, ${lightFacts(light)}` : 'plain daylight, 6,500 K';
+}
+
+/** Every finish that differs from the photo, as caption lines. */
+export function finishLines(job: Job, places: readonly Place[]): string[] {
+  return places.flatMap(({ surface, marked, on }) => {
+    const sample = on && leadingSample(on);
+    return marked && on && sample
+      ? [`${surface.name}: ${orderWords(on)}; colour ${sampleWords(job, sample)}.`]
+      : [];
+  });
+}
+
+/** What stands under an exported pair of pictures. `date` as people write it. */
+export function captionLines(
+  job: Job,
+  {
+    photo,
+    places,
+    light,
+    date,
+  }: { photo: Photo; places: readonly Place[]; light: Viewing | null; date: string },
+): string[] {
+  const finishes = finishLines(job, places);
+  const known = Object.keys(photo.references).length > 0;
+  return [
+    `${job.name}, ${date}. A simulation made from the photo “${photo.name}”, shown in ${lightLine(light)}.`,
+    ...(finishes.length > 0 ? finishes : ['No finish is put on: both pictures show the room as it is.']),
+    ...(known ? [] : ['Nothing of known colour is marked in the photo, so its colours are only estimated.']),
+    'Screens and prints differ: see the painted sample in the room before deciding.',
+  ];
+}
+
+/**
+ * A text in lines no wider than `width` by what `measure` says. Breaks between words; a word wider than a line is broken
+ * where it has to be. Nothing is left out.
+ */
+export function wrapped(text: string, width: number, measure: (text: string) => number): string[] {
+  const lines: string[] = [];
+  let line = '';
+  for (const word of text.split(/\s+/).filter(Boolean)) {
+    const longer = line ? `${line} ${word}` : word;
+    if (measure(longer) <= width) {
+      line = longer;
+      continue;
+    }
+    if (line) lines.push(line);
+    line = '';
+    for (const sign of word) {
+      if (line && measure(line + sign) > width) {
+        lines.push(line);
+        line = '';
+      }
+      line += sign;
+    }
+  }
+  return line ? [...lines, line] : lines;
+}
+
+/** A place in a photo and how large it is shown. `zoom` 1 shows the whole picture; `x`, `y` are pixels of the photo. */
+export interface LookAt {
+  readonly zoom: number;
+  readonly x: number;
+  readonly y: number;
+}
+
+interface Size {
+  readonly width: number;
+  readonly height: number;
+}
+
+/** Largest magnification: device pixels to a pixel of the photo. */
+const MOST_MAGNIFIED = 16;
+
+/** The scale that shows a whole photo in a frame. */
+export function fitScale(photo: Size, frame: Size): number {
+  return Math.min(frame.width / photo.width, frame.height / photo.height);
+}
+
+/** A view held within the photo: never smaller than the whole, never beyond its edges. */
+export function heldWithin(look: LookAt, photo: Size, frame: Size): LookAt {
+  const fit = fitScale(photo, frame);
+  const zoom = Math.min(Math.max(1, MOST_MAGNIFIED / fit), Math.max(1, look.zoom));
+  const within = (at: number, whole: number, shown: number) => {
+    const half = shown / (2 * fit * zoom);
+    return half >= whole / 2 ? whole / 2 : Math.min(whole - half, Math.max(half, at));
+  };
+  return {
+    zoom,
+    x: within(look.x, photo.width, frame.width),
+    y: within(look.y, photo.height, frame.height),
+  };
+}
+
+/** The view after zooming by a factor about a point of the frame, which stays where it is. */
+export function zoomedAbout(
+  look: LookAt,
+  { photo, frame, factor, at }: { photo: Size; frame: Size; factor: number; at: readonly [number, number] },
+): LookAt {
+  const fit = fitScale(photo, frame);
+  const away = [at[0] - frame.width / 2, at[1] - frame.height / 2];
+  const zoom = heldWithin({ ...look, zoom: look.zoom * factor }, photo, frame).zoom;
+  const moved = (1 / look.zoom - 1 / zoom) / fit;
+  return heldWithin({ zoom, x: look.x + away[0] * moved, y: look.y + away[1] * moved }, photo, frame);
+}
+
+/** How the photo lies on a frame: photo point p is at `scale * p + [x, y]`. */
+export function placedAt(look: LookAt, photo: Size, frame: Size): { scale: number; x: number; y: number } {
+  const scale = fitScale(photo, frame) * look.zoom;
+  return { scale, x: frame.width / 2 - scale * look.x, y: frame.height / 2 - scale * look.y };
+}
+
+/** A swatch's name with its code, as short as one can tell it apart. */
+export function shortWords(swatch: Swatch): string {
+  const title = swatchTitle(swatch);
+  return swatch.code && title !== swatch.code ? `${title} ${swatch.code}` : title;
+}

@@ -1,0 +1,233 @@
+import { wrap, type Remote } from 'comlink';
+import type { Id } from '#lib/job/index.ts';
+import type { AppliedFinish, RelightTable, SurfaceLayers } from '#lib/photo/index.ts';
+import type { Viewing } from './look.ts';
+import type { FinishSource, RoomScene, SceneSurface } from './room-scene.ts';
+import { RoomView } from './room-view.ts';
+import { roomWork } from './room-work.ts';
+import type { MarkMap, Marks } from './see.worker.ts';
+
+/** What the page wants to see. */
+export interface Wanted {
+  readonly scene: RoomScene;
+  /** By surface; a surface left out is as photographed. */
+  readonly finishes: Readonly<Record<Id, FinishSource>>;
+  /** Candidates of one surface, each for a picture of its own. */
+  readonly sheet: { readonly surfaceId: Id; readonly finishes: readonly FinishSource[] } | null;
+  readonly light: Viewing | null;
+}
+
+/** Finishes ready to be put on; a pattern takes up to 9 MB. */
+const APPLIED_KEPT = 40;
+
+let marks: Remote<Marks> | null = null;
+
+function marksWork(): Remote<Marks> {
+  marks ??= wrap<Marks>(new Worker(new URL('./see.worker.ts', import.meta.url), { type: 'module' }));
+  return marks;
+}
+
+/**
+ * The room as it is seen on this page: brings picture, surfaces, finishes and light to a `RoomView` as they are asked for.
+ * What is ready is shown at once, also while something else is still on its way; of what is asked meanwhile only the latest
+ * is done next.
+ */
+export class SeenRoom {
+  readonly view = new RoomView();
+  /** Grows whenever the view would draw something else. */
+  version = $state(0);
+  /** Whether there is a picture to draw. */
+  ready = $state(false);
+  busy = $state(false);
+  problem = $state<string | null>(null);
+  /** What could not be shown as it should, in sentences, by surface. */
+  notes = $state.raw<Readonly<Record<Id, readonly string[]>>>({});
+  /** Finishes of the sheet, in its order; null where one is not ready or cannot be shown. */
+  sheet = $state.raw<readonly (AppliedFinish | null)[]>([]);
+  map = $state.raw<MarkMap | null>(null);
+
+  #wanted: Wanted | null = null;
+  #working = false;
+  #pictureKey = '';
+  #mapKey = '';
+  readonly #layers = new Map<Id, { key: string; layers: SurfaceLayers }>();
+  readonly #applied = new Map<string, AppliedFinish>();
+  readonly #failed = new Map<string, string>();
+  #tables = new WeakMap<Viewing, RelightTable>();
+
+  show(wanted: Wanted): void {
+    this.#wanted = wanted;
+    // Who moves through candidates must not wait: what is there goes on in the same frame.
+    if (!this.#working) {
+      if (this.#missing(wanted).length === 0) this.#apply(wanted);
+      else void this.#work();
+    } else if (this.#pictureKey === keyOf(wanted.scene) && this.#missing(wanted).length === 0)
+      this.#apply(wanted);
+  }
+
+  dispose(): void {
+    this.#wanted = null;
+    this.view.dispose();
+  }
+
+  async #work(): Promise<void> {
+    this.#working = true;
+    this.busy = true;
+    for (let wanted = this.#wanted; wanted; wanted = this.#wanted) {
+      try {
+        const [next] = this.#missing(wanted);
+        if (next) await next();
+        else {
+          this.#apply(wanted);
+          if (this.#wanted === wanted) break;
+        }
+        this.problem = null;
+      } catch (error) {
+        this.problem = sentence(error);
+        if (this.#wanted === wanted) break;
+      }
+    }
+    this.#working = false;
+    this.busy = false;
+  }
+
+  /** What has to be fetched or worked out before all of it can be drawn, in order. */
+  #missing({ scene, finishes, sheet, light }: Wanted): (() => Promise<void>)[] {
+    const picture = keyOf(scene);
+    if (picture !== this.#pictureKey) return [() => this.#setPicture(scene)];
+    const tasks: (() => Promise<void>)[] = [];
+    for (const surface of scene.surfaces) {
+      const own = finishes[surface.id];
+      const others = sheet?.surfaceId === surface.id ? sheet.finishes : [];
+      const first = own ?? others[0];
+      if (!first) continue;
+      const key = layersKey(picture, surface, first);
+      if (this.#failed.has(key)) continue;
+      if (this.#layers.get(surface.id)?.key !== key) {
+        tasks.push(() => this.#setLayers(scene, { surface, finish: first, key }));
+        continue;
+      }
+      for (const finish of own ? [own, ...others] : others) {
+        const on = appliedKey(picture, surface, finish);
+        if (!this.#applied.has(on) && !this.#failed.has(on))
+          tasks.push(() => this.#setApplied(scene, { surface, finish, key: on }));
+      }
+    }
+    if (light && !this.#tables.has(light)) tasks.push(() => this.#setTable(light));
+    if (tasks.length === 0 && this.#mapKey !== mapKey(scene)) this.#readMap(scene);
+    return tasks;
+  }
+
+  async #setPicture(scene: RoomScene): Promise<void> {
+    const picture = await roomWork().picture(scene.source);
+    this.view.setPicture(picture);
+    this.#layers.clear();
+    this.#applied.clear();
+    this.#failed.clear();
+    this.#pictureKey = keyOf(scene);
+    this.ready = true;
+    this.version += 1;
+  }
+
+  async #setLayers(
+    scene: RoomScene,
+    { surface, finish, key }: { surface: SceneSurface; finish: FinishSource; key: string },
+  ): Promise<void> {
+    await this.#trying(key, async () => {
+      const layers = await roomWork().layers(scene.source, surface, finish.texture);
+      this.view.setSurface(surface.id, layers);
+      this.#layers.set(surface.id, { key, layers });
+    });
+  }
+
+  async #setApplied(
+    scene: RoomScene,
+    { surface, finish, key }: { surface: SceneSurface; finish: FinishSource; key: string },
+  ): Promise<void> {
+    const { colour, sheen, pattern } = finish;
+    await this.#trying(key, async () => {
+      // Only a pattern is work: a colour is put on in the same frame.
+      const applied = pattern ? await roomWork().applied(scene.source, surface, finish) : { colour, sheen };
+      this.#applied.set(key, applied);
+      while (this.#applied.size > APPLIED_KEPT)
+        this.#applied.delete(this.#applied.keys().next().value as string);
+    });
+  }
+
+  async #setTable(light: Viewing): Promise<void> {
+    const { spectrum, illuminance } = light;
+    this.#tables.set(light, await roomWork().light({ spectrum, illuminance }));
+  }
+
+  /** A surface that fails is named and left as photographed; the others go on. */
+  async #trying(key: string, task: () => Promise<void>): Promise<void> {
+    try {
+      await task();
+    } catch (error) {
+      this.#failed.set(key, sentence(error));
+    }
+  }
+
+  #readMap(scene: RoomScene): void {
+    const key = mapKey(scene);
+    this.#mapKey = key;
+    const marked = scene.surfaces.map(({ id, mask }) => ({ id, mask }));
+    marksWork()
+      .map(marked, { width: scene.width, height: scene.height })
+      .then((map) => this.#mapKey === key && (this.map = map))
+      .catch((error: unknown) => (this.problem = sentence(error)));
+  }
+
+  #apply({ scene, finishes, sheet, light }: Wanted): void {
+    const picture = keyOf(scene);
+    const notes: Record<Id, string[]> = {};
+    const there = new Set(scene.surfaces.map(({ id }) => id));
+    for (const id of this.#layers.keys())
+      if (!there.has(id)) {
+        this.view.removeSurface(id);
+        this.#layers.delete(id);
+      }
+    let onSheet: (AppliedFinish | null)[] = [];
+    for (const surface of scene.surfaces) {
+      const { id } = surface;
+      const own = finishes[id];
+      const said = new Set<string>();
+      const ready = (finish: FinishSource): AppliedFinish | null => {
+        const [layers, applied] = [layersKey(picture, surface, finish), appliedKey(picture, surface, finish)];
+        const failure = this.#failed.get(layers) ?? this.#failed.get(applied);
+        if (failure) said.add(`${surface.name} cannot be shown with it: ${failure}`);
+        return this.#layers.has(id) && !failure ? (this.#applied.get(applied) ?? null) : null;
+      };
+      const applied = own ? ready(own) : null;
+      if (this.#layers.has(id)) this.view.setFinish(id, applied);
+      if (sheet?.surfaceId === id) onSheet = sheet.finishes.map(ready);
+      if (own || sheet?.surfaceId === id)
+        for (const note of [...(this.#layers.get(id)?.layers.notes ?? []), ...(own?.notes ?? [])])
+          said.add(note);
+      if (said.size > 0) notes[id] = [...said];
+    }
+    this.view.setLight((light && this.#tables.get(light)) ?? null);
+    this.sheet = onSheet;
+    this.notes = notes;
+    this.version += 1;
+  }
+}
+
+const keyOf = ({ source }: RoomScene) => JSON.stringify(source);
+
+const mapKey = (scene: RoomScene) =>
+  JSON.stringify([scene.source.fileId, ...scene.surfaces.map(({ id, mask }) => [id, mask.sum])]);
+
+function layersKey(picture: string, { id, mask, old, oldSheen }: SceneSurface, finish: FinishSource): string {
+  return JSON.stringify([picture, id, mask.sum, mask.code.length, old, oldSheen, finish.texture]);
+}
+
+function appliedKey(picture: string, surface: SceneSurface, finish: FinishSource): string {
+  const { colour, sheen, pattern } = finish;
+  const laid = pattern ? [layersKey(picture, surface, finish), surface.plane, pattern] : null;
+  return JSON.stringify([surface.id, colour, sheen, laid]);
+}
+
+function sentence(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
