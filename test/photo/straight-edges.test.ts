@@ -37,8 +37,9 @@ describe('long straight borders', () => {
     const { mask, edges } = straightened(ragged);
     expect(edges.length).toBeGreaterThan(0);
     expect(roughness(ragged, true_)).toBeGreaterThan(0.4);
-    // The mean of some 360 places with a deviation of half a pixel lies within 0.1 of the truth.
-    expect(roughness(mask, true_)).toBeLessThan(0.15);
+    // A line through some 100 places or more with a deviation of half a pixel lies within 0.15 of the truth; where two
+    // lines meet a few places stay as they were.
+    expect(roughness(mask, true_)).toBeLessThan(0.2);
   });
 
   test('a handle or a leak of two pixels on the way does not tilt the line', () => {

@@ -75,7 +75,7 @@ export function softMask({ features, pieces, graph, inside }: EdgeInput): Mask {
           16 || 1e-6;
     }
   const side = (p: number) => (settled[p] !== 0 ? settled[p] > 0 : out[p] > 0);
-  const cover: [number, number][] = [];
+  const cover = out.slice();
   for (const [i, near] of sides)
     for (let j = start[i]; j < start[i + 1]; j++) {
       const p = pixels[j];
@@ -86,12 +86,11 @@ export function softMask({ features, pieces, graph, inside }: EdgeInput): Mask {
         (x + 1 < width && side(p + 1) !== own) ||
         (p >= width && side(p - width) !== own) ||
         (p + width < out.length && side(p + width) !== own);
-      if (!edge) cover.push([p, own ? 255 : 0]);
-      else if (near.contrast >= CLEAR) cover.push([p, shareOf(data, 3 * p, near)]);
-      else cover.push([p, Math.round(255 / (1 + Math.exp(-settled[p])))]);
+      if (!edge) cover[p] = own ? 255 : 0;
+      else if (near.contrast >= CLEAR) cover[p] = shareOf(data, 3 * p, near);
+      else cover[p] = Math.round(255 / (1 + Math.exp(-settled[p])));
     }
-  for (const [p, value] of cover) out[p] = value;
-  return { width, height, data: out };
+  return { width, height, data: cover };
 }
 
 /** Colours on the two sides of a border piece: means, 1 / variance, and how far apart in standard deviations. */

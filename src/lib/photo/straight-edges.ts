@@ -28,7 +28,7 @@ const TUKEY = 4.685; // 95 % efficiency for normal errors
 export function straightened(mask: Mask): { mask: Mask; edges: StraightEdge[] } {
   checkMask(mask);
   const { width, height } = mask;
-  const data = Uint8Array.from(mask.data);
+  const data = mask.data.slice();
   const edges: StraightEdge[] = [];
   const shortest = Math.max(SHORTEST, SHORTEST_SHARE * Math.max(width, height));
   for (const border of borders(mask)) {
@@ -161,7 +161,10 @@ function joined(places: readonly Point[], runs: readonly [number, number][]): [n
   const out: [number, number][] = [];
   for (const run of runs) {
     const before = out.at(-1);
-    const near = before?.[1] === run[0] && offChord(places, [before[0], run[0], run[1]]) < 3 * SPLIT;
+    const near =
+      before?.[1] === run[0] &&
+      run[1] - before[0] > SHORTEST / 2 &&
+      offChord(places, [before[0], run[0], run[1]]) < 3 * SPLIT;
     const line = near ? fittedLine(places, before[0], run[1]) : null;
     // The ends must lie on it too: a corner just behind an end is no rag.
     if (before && line && line.ends <= ROUGHEST) before[1] = run[1];
@@ -203,48 +206,60 @@ interface Line {
 }
 
 function fittedLine(places: readonly Point[], first: number, last: number): Line | null {
-  const points = places.slice(first, last + 1);
-  const weights = new Float64Array(points.length).fill(1);
-  const off = new Float64Array(points.length);
+  const n = last - first + 1;
+  const xs = Float64Array.from({ length: n }, (_, i) => places[first + i][0]);
+  const ys = Float64Array.from({ length: n }, (_, i) => places[first + i][1]);
+  const weights = new Float64Array(n).fill(1);
+  const off = new Float64Array(n);
   let [mx, my, ux, uy] = [0, 0, 1, 0];
   for (let round = 0; round < ROUNDS; round++) {
     let [total, sx, sy] = [0, 0, 0];
-    points.forEach(([x, y], i) => {
+    for (let i = 0; i < n; i++) {
       total += weights[i];
-      sx += weights[i] * x;
-      sy += weights[i] * y;
-    });
+      sx += weights[i] * xs[i];
+      sy += weights[i] * ys[i];
+    }
     if (total < 4) return null;
-    [mx, my] = [sx / total, sy / total];
+    mx = sx / total;
+    my = sy / total;
     let [xx, xy, yy] = [0, 0, 0];
-    points.forEach(([x, y], i) => {
-      xx += weights[i] * (x - mx) ** 2;
-      xy += weights[i] * (x - mx) * (y - my);
-      yy += weights[i] * (y - my) ** 2;
-    });
+    for (let i = 0; i < n; i++) {
+      const [dx, dy] = [xs[i] - mx, ys[i] - my];
+      xx += weights[i] * dx * dx;
+      xy += weights[i] * dx * dy;
+      yy += weights[i] * dy * dy;
+    }
     const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
-    [ux, uy] = [Math.cos(angle), Math.sin(angle)];
-    points.forEach(([x, y], i) => (off[i] = (y - my) * ux - (x - mx) * uy));
-    const sizes = Float64Array.from(off, Math.abs).sort();
-    const reach = TUKEY * Math.max(0.15, 1.4826 * sizes[sizes.length >> 1]);
-    off.forEach((d, i) => (weights[i] = Math.abs(d) < reach ? (1 - (d / reach) ** 2) ** 2 : 0));
+    ux = Math.cos(angle);
+    uy = Math.sin(angle);
+    for (let i = 0; i < n; i++) off[i] = (ys[i] - my) * ux - (xs[i] - mx) * uy;
+    const reach = TUKEY * Math.max(0.15, 1.4826 * medianSize(off));
+    for (let i = 0; i < n; i++) weights[i] = Math.abs(off[i]) < reach ? (1 - (off[i] / reach) ** 2) ** 2 : 0;
   }
-  let [squares, support] = [0, 0];
-  off.forEach((d, i) => {
-    if (weights[i] === 0) return;
-    squares += d * d;
-    support++;
-  });
-  const deviation = Math.sqrt(squares / Math.max(1, support));
-  if (deviation > ROUGHEST || support < SUPPORT * points.length) return null;
   // An edge goes from its first to its last place that counts.
-  const along = ([x, y]: Point) => (x - mx) * ux + (y - my) * uy;
-  const counting = points.filter((_, i) => weights[i] > 0);
-  const [s, t] = [along(counting[0]), along(counting[counting.length - 1])];
-  const typical = (part: Float64Array) => Float64Array.from(part, Math.abs).sort()[part.length >> 1];
-  const ends = Math.max(typical(off.slice(0, END)), typical(off.slice(-END)));
-  const at = (v: number): Point => [mx + v * ux, my + v * uy];
-  return { from: at(s), to: at(t), length: Math.abs(t - s), deviation, ends };
+  let [squares, support, start, end] = [0, 0, -1, 0];
+  for (let i = 0; i < n; i++) {
+    if (weights[i] === 0) continue;
+    squares += off[i] * off[i];
+    support++;
+    if (start < 0) start = i;
+    end = i;
+  }
+  const deviation = Math.sqrt(squares / Math.max(1, support));
+  if (deviation > ROUGHEST || support < SUPPORT * n) return null;
+  const ends = Math.max(medianSize(off.subarray(0, END)), medianSize(off.subarray(Math.max(0, n - END))));
+  const place = (i: number): Point => {
+    const along = (xs[i] - mx) * ux + (ys[i] - my) * uy;
+    return [mx + along * ux, my + along * uy];
+  };
+  const [from, to] = [place(start), place(end)];
+  return { from, to, length: Math.hypot(to[0] - from[0], to[1] - from[1]), deviation, ends };
+}
+
+function medianSize(values: Float64Array): number {
+  const sizes = new Float64Array(values.length);
+  for (let i = 0; i < sizes.length; i++) sizes[i] = Math.abs(values[i]);
+  return sizes.sort()[sizes.length >> 1];
 }
 
 /** Draws the border anew along a line: cover by the distance of a pixel from it, as soft as the border was. */
