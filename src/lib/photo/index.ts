@@ -15,6 +15,8 @@
  * - One correction for the whole photo. Light that changes across a sample board is evened out beforehand from the
  *   bare material between its patches (`evened`); elsewhere it only raises the doubt.
  * - Finding patches and palettes work on the picture at 512 and 288 pixels.
+ * - A new finish changes the light on its own surface as the room's bounce changes; everything else in the picture stays
+ *   as it was photographed. Body colour and mirrored light are told apart by colour alone, without shapes.
  *
  * Out of scope: decoding, lens distortion.
  */

@@ -2,17 +2,17 @@ import { WHITE_RGB, labToXyz, xyzToLinearRgb, type Lab, type RgbSpace } from '#l
 import { toHalf } from './half-float.ts';
 import { FACE_SHARE, drawnTint, faceShares, type GlossName, type Tint, type TintRange } from './highlight.ts';
 import { checkImage, type Image8 } from './image.ts';
-import { maskBox, type Mask, type MaskBox } from './mask.ts';
 import { lightAround, type LinearRgb } from './light-around.ts';
-import { BLACK, GLARE, SPARK, surfacePixels, type SurfacePixels } from './surface-pixels.ts';
+import { maskBox, type Mask, type MaskBox } from './mask.ts';
 import { blur, fillHoles, guidedSmooth } from './plane-filters.ts';
+import { BLACK, GLARE, SPARK, surfacePixels, type SurfacePixels } from './surface-pixels.ts';
 
 /**
  * Once per surface: what of its pixels is light and what is paint. See `surfaceLayers`.
  */
 
 export interface LayerOptions {
-  /** The finish that is on the surface now, where it is known; otherwise it is estimated as if it stood in full light. */
+  /** The finish that is on the surface now, where it is known; otherwise it is estimated (see `lightAround`). */
   readonly old?: Lab | null;
   /** Its sheen; without it a new sheen changes nothing. */
   readonly oldSheen?: GlossName | null;
