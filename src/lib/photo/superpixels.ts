@@ -4,6 +4,8 @@ import type { ShadingFeatures } from './shading-features.ts';
 export interface Superpixels {
   readonly width: number;
   readonly height: number;
+  /** Wanted side of a piece in pixels. */
+  readonly cell: number;
   readonly count: number;
   /** Piece of each pixel. */
   readonly label: Int32Array;
@@ -27,7 +29,7 @@ const FRAGMENT = 1 / 8; // of a cell: smaller islands join the neighbour most li
 export function superpixels(features: ShadingFeatures, cell: number): Superpixels {
   if (!(cell >= 2)) throw new RangeError(`Expected a cell of at least 2 pixels, got ${cell}`);
   const label = clusters(features, cell);
-  return described(features, connected(features, label, cell));
+  return { ...described(features, connected(features, label, cell)), cell };
 }
 
 function clusters({ width, height, data }: ShadingFeatures, cell: number): Int32Array {
@@ -174,7 +176,7 @@ function connected(features: ShadingFeatures, label: Int32Array, cell: number): 
   return island;
 }
 
-function described({ width, height, data }: ShadingFeatures, label: Int32Array): Superpixels {
+function described({ width, height, data }: ShadingFeatures, label: Int32Array): Omit<Superpixels, 'cell'> {
   let count = 0;
   for (const k of label) if (k >= count) count = k + 1;
   const start = new Int32Array(count + 1);
@@ -218,25 +220,27 @@ export interface Neighbourhood {
 }
 
 /**
- * Pixels on either side of a border where its step is read: beyond the blur of a sharp edge, and beyond a thin thing.
- * The smaller of the two counts, so that a gap between doors or a handle does not part the paint on both its sides.
+ * How far on either side of a border its step is read, in cells: beyond the blur of a sharp edge, and beyond a thin
+ * thing. The smaller of the two counts most, so that a gap between doors does not part the paint on both its sides.
  */
-const NEAR = 2;
-const BEYOND = 6;
+const NEAR = 0.2;
+const BEYOND = 0.6;
 
 /** Finds the neighbours of every piece and measures the step of colour across each border. */
 export function neighbourhood(pieces: Superpixels, features: ShadingFeatures): Neighbourhood {
-  const { width, height, label, count } = pieces;
+  const { width, height, label, count, cell } = pieces;
   const { data } = features;
+  const close = Math.max(2, Math.round(NEAR * cell));
+  const far = Math.max(3, Math.round(BEYOND * cell));
   const head = new Int32Array(count).fill(-1);
   let room = count * 8;
   let next = new Int32Array(room);
   let to = new Int32Array(room);
   let sums = new Float64Array(room * 7);
   let used = 0;
-  const add = (from: number, to_: number, stride: number, before: number, after: number) => {
+  const add = (from: number, onto: number, stride: number, before: number, after: number) => {
     const a = label[from];
-    const b = label[to_];
+    const b = label[onto];
     // The pair is kept with the smaller number first; the step then points from it to the larger.
     const low = a < b ? a : b;
     const high = a < b ? b : a;
@@ -257,9 +261,12 @@ export function neighbourhood(pieces: Superpixels, features: ShadingFeatures): N
     const sign = a < b ? 1 : -1;
     const o = 7 * e;
     sums[o]++;
-    let [p, q] = [3 * (from - stride * Math.min(before, NEAR)), 3 * (to_ + stride * Math.min(after, NEAR))];
+    let [p, q] = [
+      3 * (from - stride * Math.min(before, close)),
+      3 * (onto + stride * Math.min(after, close)),
+    ];
     for (let k = 0; k < 3; k++) sums[o + 1 + k] += sign * (data[q + k] - data[p + k]);
-    [p, q] = [3 * (from - stride * Math.min(before, BEYOND)), 3 * (to_ + stride * Math.min(after, BEYOND))];
+    [p, q] = [3 * (from - stride * Math.min(before, far)), 3 * (onto + stride * Math.min(after, far))];
     for (let k = 0; k < 3; k++) sums[o + 4 + k] += sign * (data[q + k] - data[p + k]);
   };
   for (let y = 0, p = 0; y < height; y++)
