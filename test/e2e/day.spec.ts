@@ -47,7 +47,7 @@ test('the sample kitchen shows each cabinet colour through the day, and which tu
   expect(await nowColour(page, 'Deep Lock')).not.toBe(noon);
   await expect(row(page, 'Deep Lock')).toContainText(/darker.*\d+\.\d/);
   await expect(
-    page.getByText(/^At 20:30 Fog Sluice turns greyest: it keeps about \d+\s% of its colour\./),
+    page.getByText(/^At 20:30 Fog Sluice turns greyest: it keeps about \d+\s% of its colour/),
   ).toBeVisible();
   // The band holds both looks at once, and the night.
   const [day, evening, night] = await Promise.all(
