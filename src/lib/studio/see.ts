@@ -15,6 +15,7 @@ import {
   type Swatch,
 } from '#lib/job/index.ts';
 import { lightFacts, type Viewing } from './look.ts';
+import { toPicture, wholeView, zoomed, type PictureView, type Size } from './picture-view.ts';
 
 /** What is tried on surfaces in this tab: a swatch, or null for as photographed. A surface left out shows what is decided. */
 export type Tried = Readonly<Record<Id, Id | null>>;
@@ -280,57 +281,28 @@ export function wrapped(text: string, width: number, measure: (text: string) => 
   return line ? [...lines, line] : lines;
 }
 
-/** A place in a photo and how large it is shown. `zoom` 1 shows the whole picture; `x`, `y` are pixels of the photo. */
+/**
+ * What is looked at, whatever the size of the frame: `zoom` 1 shows the whole photo; `x`, `y` is the pixel of the photo that
+ * lies in the middle.
+ */
 export interface LookAt {
   readonly zoom: number;
   readonly x: number;
   readonly y: number;
 }
 
-interface Size {
-  readonly width: number;
-  readonly height: number;
+/** How a photo lies on a frame for a look, within the photo's edges. */
+export function viewOf({ zoom, x, y }: LookAt, picture: Size, frame: Size): PictureView {
+  const scale = wholeView(picture, frame).scale * zoom;
+  const [middleX, middleY] = [frame.width / 2, frame.height / 2];
+  const view = { scale, x: middleX - scale * x, y: middleY - scale * y };
+  return zoomed(view, { factor: 1, about: [middleX, middleY], picture, frame });
 }
 
-/** Largest magnification: device pixels to a pixel of the photo. */
-const MOST_MAGNIFIED = 16;
-
-/** The scale that shows a whole photo in a frame. */
-export function fitScale(photo: Size, frame: Size): number {
-  return Math.min(frame.width / photo.width, frame.height / photo.height);
-}
-
-/** A view held within the photo: never smaller than the whole, never beyond its edges. */
-export function heldWithin(look: LookAt, photo: Size, frame: Size): LookAt {
-  const fit = fitScale(photo, frame);
-  const zoom = Math.min(Math.max(1, MOST_MAGNIFIED / fit), Math.max(1, look.zoom));
-  const within = (at: number, whole: number, shown: number) => {
-    const half = shown / (2 * fit * zoom);
-    return half >= whole / 2 ? whole / 2 : Math.min(whole - half, Math.max(half, at));
-  };
-  return {
-    zoom,
-    x: within(look.x, photo.width, frame.width),
-    y: within(look.y, photo.height, frame.height),
-  };
-}
-
-/** The view after zooming by a factor about a point of the frame, which stays where it is. */
-export function zoomedAbout(
-  look: LookAt,
-  { photo, frame, factor, at }: { photo: Size; frame: Size; factor: number; at: readonly [number, number] },
-): LookAt {
-  const fit = fitScale(photo, frame);
-  const away = [at[0] - frame.width / 2, at[1] - frame.height / 2];
-  const zoom = heldWithin({ ...look, zoom: look.zoom * factor }, photo, frame).zoom;
-  const moved = (1 / look.zoom - 1 / zoom) / fit;
-  return heldWithin({ zoom, x: look.x + away[0] * moved, y: look.y + away[1] * moved }, photo, frame);
-}
-
-/** How the photo lies on a frame: photo point p is at `scale * p + [x, y]`. */
-export function placedAt(look: LookAt, photo: Size, frame: Size): { scale: number; x: number; y: number } {
-  const scale = fitScale(photo, frame) * look.zoom;
-  return { scale, x: frame.width / 2 - scale * look.x, y: frame.height / 2 - scale * look.y };
+/** The look of a view: the same place in the middle, whatever the frame. */
+export function lookOf(view: PictureView, picture: Size, frame: Size): LookAt {
+  const [x, y] = toPicture(view, [frame.width / 2, frame.height / 2]);
+  return { zoom: view.scale / wholeView(picture, frame).scale, x, y };
 }
 
 /** A swatch's name with its code, as short as one can tell it apart. */

@@ -1,0 +1,262 @@
+import { describe, expect, test } from 'vitest';
+import type { Job, Photo, SurfaceMask } from '#lib/job/index.ts';
+import { viewing } from '#lib/studio/look.ts';
+import {
+  bordersInWords,
+  captionLines,
+  finishOf,
+  lookOf,
+  neighboursOf,
+  percent,
+  photoToSee,
+  placesIn,
+  readTried,
+  roomPhotos,
+  viewOf,
+  wrapped,
+  type Border,
+} from '#lib/studio/see.ts';
+import { kitchen } from '../job/kitchen.ts';
+
+const mark = (id: string): SurfaceMask => ({
+  id,
+  fileId: 'f1',
+  mask: { kind: 'mask', version: 1, width: 1600, height: 1067, sum: 1, code: '' },
+  plane: null,
+});
+
+/** The invented kitchen with its cabinets and counter marked, and a wall that is not. */
+function marked(): { job: Job; photo: Photo } {
+  const job = kitchen();
+  job.photos.day.masks = { cabinets: mark('cabinets'), counter: mark('counter') };
+  job.surfaces.walls = {
+    ...job.surfaces.cabinets,
+    id: 'walls',
+    order: 0,
+    name: 'Walls',
+    kind: 'walls',
+    candidateIds: {},
+  };
+  return { job, photo: job.photos.day };
+}
+
+const places = ({ job, photo }: { job: Job; photo: Photo }, tried = {}, ranked = {}) =>
+  placesIn(job, photo, { tried, ranked });
+
+describe('photos to see', () => {
+  test('are those of rooms; one with marked surfaces comes first unless another is asked for', () => {
+    const { job } = marked();
+    job.photos.early = { ...job.photos.day, id: 'early', order: 0, masks: undefined };
+    job.photos.board = { ...job.photos.day, id: 'board', order: -1, role: 'sample board' };
+    expect(roomPhotos(job).map(({ id }) => id)).toEqual(['early', 'day']);
+    expect(photoToSee(job, null)?.id).toBe('day');
+    expect(photoToSee(job, 'early')?.id).toBe('early');
+    expect(photoToSee(job, 'board')?.id).toBe('day');
+    expect(photoToSee({ ...job, photos: {} }, null)).toBeNull();
+  });
+});
+
+describe('what stands on a surface', () => {
+  test('is as photographed until something is tried; marked surfaces come first', () => {
+    const found = places(marked());
+    expect(found.map(({ surface, marked, on }) => [surface.id, marked, on])).toEqual([
+      ['cabinets', true, null],
+      ['counter', true, null],
+      ['walls', false, null],
+    ]);
+  });
+
+  test('is what is tried, and what is chosen where nothing is', () => {
+    const scene = marked();
+    expect(places(scene, { cabinets: 'clay' })[0].on?.id).toBe('clay');
+    Object.assign(scene.job.surfaces.cabinets, { state: 'chosen', swatchId: 'sage' });
+    expect(places(scene)[0].on?.id).toBe('sage');
+    expect(places(scene, { cabinets: 'clay' })[0].on?.id).toBe('clay');
+    expect(places(scene, { cabinets: null })[0].on).toBeNull();
+  });
+
+  test('is never a swatch that is gone or has no colour', () => {
+    const scene = marked();
+    expect(places(scene, { cabinets: 'gone' })[0].on).toBeNull();
+    expect(places(scene, { cabinets: 'bare' })[0].on).toBeNull();
+    expect(places(scene)[0].without.map(({ id }) => id)).toEqual(['bare']);
+  });
+
+  test('can be chosen from the candidates in the order of the shortlist, the rest after them', () => {
+    const scene = marked();
+    const ids = (ranked: Record<string, string[]>) =>
+      places(scene, {}, ranked)[0].choices.map(({ id }) => id);
+    expect(ids({})).toEqual(['sage', 'clay']);
+    expect(ids({ cabinets: ['clay', 'sage'] })).toEqual(['clay', 'sage']);
+    expect(ids({ cabinets: ['clay'] })).toEqual(['clay', 'sage']);
+    // A finish of the job that is no candidate can be tried all the same, and is then among them.
+    expect(places(scene, { cabinets: 'granite' })[0].choices.map(({ id }) => id)).toContain('granite');
+  });
+
+  test('is known of a fixed surface without putting it on', () => {
+    const { job, photo } = marked();
+    const [cabinets, counter] = places({ job, photo });
+    expect(finishOf(job, counter)?.id).toBe('granite');
+    expect(finishOf(job, cabinets)).toBeNull();
+  });
+
+  test('comes back from what a tab kept, or from nothing', () => {
+    expect(readTried('{"cabinets":"clay","walls":null}')).toEqual({ cabinets: 'clay', walls: null });
+    expect(readTried('{"cabinets":3}')).toEqual({});
+    for (const text of [null, '', '[1]', 'null', '{', '"x"']) expect(readTried(text)).toEqual({});
+  });
+});
+
+describe('what touches what', () => {
+  const borders: Border[] = [
+    { a: 'cabinets', b: 'counter', length: 300 },
+    { a: 'walls', b: 'cabinets', length: 900 },
+  ];
+
+  test('is told with the longest border first, each with its share', () => {
+    const scene = marked();
+    const found = neighboursOf(scene.job, 'cabinets', { places: places(scene), borders, light: null });
+    expect(found.map(({ place, share }) => [place.surface.id, share])).toEqual([
+      ['walls', 0.75],
+      ['counter', 0.25],
+    ]);
+    expect(neighboursOf(scene.job, 'counter', { places: places(scene), borders, light: null })).toHaveLength(
+      1,
+    );
+    expect(neighboursOf(scene.job, 'gone', { places: places(scene), borders, light: null })).toEqual([]);
+  });
+
+  test('is compared only where both finishes are known, under the light that is shown', () => {
+    const scene = marked();
+    const at = { places: places(scene, { cabinets: 'sage' }), borders };
+    const [walls, counter] = neighboursOf(scene.job, 'cabinets', { ...at, light: null });
+    expect(walls.pairing).toBeNull();
+    expect(counter.pairing?.lightName).toBe('daylight');
+    const evening = viewing(scene.job.lights.evening);
+    const [, under] = neighboursOf(scene.job, 'cabinets', { ...at, light: evening });
+    expect(under.pairing?.lightName).toBe('Pendants');
+    const asIs = neighboursOf(scene.job, 'cabinets', { places: places(scene), borders, light: null });
+    expect(asIs.every(({ pairing }) => pairing === null)).toBe(true);
+    expect(bordersInWords(asIs)).toBeNull();
+  });
+
+  test('a counter that differs by less than 30 points of LRV is a faint edge (BS 8300-2:2018)', () => {
+    const scene = marked();
+    const edge = (swatchId: string) =>
+      neighboursOf(scene.job, 'cabinets', {
+        places: places(scene, { cabinets: swatchId }),
+        borders: [borders[0]],
+        light: null,
+      })[0];
+    const near = edge('clay');
+    expect(Math.abs(near.pairing?.lrvDifference ?? 99)).toBeLessThan(30);
+    expect(near.faintEdge).toBe(true);
+    scene.job.swatches.clay.samples.s1.colours[0].lab = { L: 97, a: 0, b: 1 };
+    expect(edge('clay').faintEdge).toBe(false);
+    // Cabinets and walls are no edge that people find their way by.
+    Object.assign(scene.job.surfaces.counter, { kind: 'walls' });
+    expect(edge('sage').faintEdge).toBe(false);
+  });
+
+  test('the sentence weighs a near miss by its length', () => {
+    const scene = marked();
+    // Two greys, 3 apart in lightness: a near miss by the bands of common practice.
+    const grey = (L: number) => [
+      { ...scene.job.swatches.sage.samples.s1.colours[0], lab: { L, a: 0, b: 0 } },
+    ];
+    scene.job.swatches.sage.samples.s1.colours = grey(60);
+    scene.job.swatches.granite.samples.s1.colours = grey(63);
+    Object.assign(scene.job.surfaces.walls, { state: 'fixed', swatchId: 'clay' });
+    const found = neighboursOf(scene.job, 'cabinets', {
+      places: places(scene, { cabinets: 'sage' }),
+      borders,
+      light: null,
+    });
+    expect(bordersInWords(found)).toBe('A near miss along 25 % of its edges: with “Counter”.');
+  });
+
+  test('shares are said as people say them', () => {
+    expect([0, 0.004, 0.256, 1].map(percent)).toEqual(['0 %', 'less than 1 %', '26 %', '100 %']);
+  });
+});
+
+describe('the caption of an exported pair', () => {
+  const date = '26 November 2026';
+
+  test('says that it is a simulation, by which light, which finish from which sample, and the date', () => {
+    const scene = marked();
+    const { job, photo } = scene;
+    const light = viewing(job.lights.evening);
+    const text = captionLines(job, { photo, places: places(scene, { cabinets: 'sage' }), light, date });
+    expect(text[0]).toContain('simulation');
+    expect(text[0]).toContain('“Kitchen by day”');
+    expect(text[0]).toContain('“Pendants”');
+    expect(text[0]).toContain(date);
+    expect(text[1]).toBe(
+      'Cabinets: Ternhollow TH-1 sage, satin; colour read from a sample with an instrument.',
+    );
+    expect(text.at(-1)).toContain('see the painted sample in the room');
+    expect(text.join(' ')).not.toContain('estimated');
+  });
+
+  test('says where nothing is known or nothing is put on', () => {
+    const scene = marked();
+    scene.photo.references = {};
+    const text = captionLines(scene.job, { photo: scene.photo, places: places(scene), light: null, date });
+    expect(text.join(' ')).toContain('only estimated');
+    expect(text.join(' ')).toContain('No finish is put on');
+    expect(text[0]).toContain('plain daylight');
+  });
+
+  test('names the photo a sample was measured in', () => {
+    const scene = marked();
+    scene.job.swatches.sage.samples.s1.source = 'photo';
+    scene.job.swatches.sage.samples.s1.from = { photoId: 'day', regionId: 'r1' };
+    const lines = captionLines(scene.job, {
+      photo: scene.photo,
+      places: places(scene, { cabinets: 'sage' }),
+      light: null,
+      date,
+    });
+    expect(lines[1]).toContain('colour measured in the photo “Kitchen by day”');
+  });
+
+  test('is wrapped so that every line fits and no letter is lost, however long a name is', () => {
+    const measure = (text: string) => [...text].length * 10;
+    const long = `A name ${'extraordinarily'.repeat(9)} that goes on, and on  and on`;
+    for (const width of [60, 200, 5000]) {
+      const lines = wrapped(long, width, measure);
+      for (const line of lines) expect(measure(line)).toBeLessThanOrEqual(width);
+      expect(lines.join('').replaceAll(' ', '')).toBe(long.replaceAll(' ', ''));
+    }
+    expect(wrapped(long, 5000, measure)).toHaveLength(1);
+    expect(wrapped('', 100, measure)).toEqual([]);
+    // A letter wider than the line still gets one of its own.
+    expect(wrapped('ab', 5, measure)).toEqual(['a', 'b']);
+  });
+});
+
+describe('a look at a photo', () => {
+  const photo = { width: 1600, height: 1000 };
+
+  test('keeps its middle and zoom from one frame to another', () => {
+    const [small, large] = [
+      { width: 400, height: 250 },
+      { width: 1280, height: 800 },
+    ];
+    const look = { zoom: 4, x: 700, y: 420 };
+    const there = lookOf(viewOf(look, photo, small), photo, small);
+    const back = lookOf(viewOf(there, photo, large), photo, large);
+    expect(back.zoom).toBeCloseTo(4, 9);
+    expect(back.x).toBeCloseTo(700, 6);
+    expect(back.y).toBeCloseTo(420, 6);
+  });
+
+  test('stays within the photo and shows no less than the whole of it', () => {
+    const frame = { width: 800, height: 500 };
+    expect(viewOf({ zoom: 0.2, x: 0, y: 0 }, photo, frame)).toEqual({ scale: 0.5, x: 0, y: 0 });
+    const corner = lookOf(viewOf({ zoom: 2, x: -50, y: 5000 }, photo, frame), photo, frame);
+    expect(corner.x).toBeCloseTo(400, 6);
+    expect(corner.y).toBeCloseTo(750, 6);
+  });
+});
