@@ -235,6 +235,8 @@ describe('a finish through the day', () => {
     for (const one of [
       sample({ L: 62, a: -8, b: 12 }),
       sample({ L: 40, a: 30, b: 25 }),
+      // No surface is as green as this.
+      sample({ L: 88, a: -86, b: 83 }),
       sample({ L: 50, a: 0, b: 0 }, curve),
     ]) {
       const [paint] = paintsOf(one);
@@ -263,20 +265,25 @@ describe('a finish through the day', () => {
 
   test('that turns greyest is named, and nothing where nothing can be compared', () => {
     const words = turningWords([
-      { name: 'Reed', kept: 0.95 },
-      { name: 'Tarn', kept: 0.62 },
-      { name: 'Chalk', kept: null },
+      { name: 'Reed', kept: 0.95, giveOrTake: 0 },
+      { name: 'Tarn', kept: 0.62, giveOrTake: 0.08 },
+      { name: 'Chalk', kept: null, giveOrTake: 0 },
     ]);
     expect(words).toMatch(
-      /^Tarn turns greyest: it keeps about 62\s% of its colour\. Reed holds best, 95\s%\.$/,
+      /^Tarn turns greyest: it keeps about 62\s% of its colour, give or take 8\. Reed holds best, 95\s%\.$/,
     );
+    const unsure = turningWords([
+      { name: 'Reed', kept: 0.95, giveOrTake: 0.1 },
+      { name: 'Tarn', kept: 0.85, giveOrTake: 0.2 },
+    ]);
+    expect(unsure).toMatch(/^Tarn may turn greyest: .*, give or take 20\./);
     expect(
       turningWords([
-        { name: 'Reed', kept: 0.97 },
-        { name: 'Tarn', kept: 0.94 },
+        { name: 'Reed', kept: 0.97, giveOrTake: 0 },
+        { name: 'Tarn', kept: 0.94, giveOrTake: 0 },
       ]),
     ).toMatch(/^All hold their colour/);
-    expect(turningWords([{ name: 'Reed', kept: 0.5 }])).toBeNull();
+    expect(turningWords([{ name: 'Reed', kept: 0.5, giveOrTake: 0 }])).toBeNull();
     expect(turningWords([])).toBeNull();
   });
 

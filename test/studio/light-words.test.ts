@@ -4,7 +4,7 @@ import { LAMP_TABLE, describedLamp } from '#lib/light/index.ts';
 import { expect, test } from 'vitest';
 import { references } from '../colour/published.ts';
 import {
-  clockWords,
+  clock,
   colourOfLight,
   colourSentence,
   compassWord,
@@ -40,9 +40,9 @@ test('a direction is called after the nearest of eight winds, across north too',
 });
 
 test('an hour is written as clocks show it', () => {
-  expect([0, 9, 9.5, 16.75, 24].map(clockWords)).toEqual(['0:00', '9:00', '9:30', '16:45', '24:00']);
+  expect([0, 9, 9.5, 16.75, 24].map(clock)).toEqual(['0:00', '9:00', '9:30', '16:45', '24:00']);
   // Never 8:60.
-  expect(clockWords(8.9999)).toBe('9:00');
+  expect(clock(8.9999)).toBe('9:00');
 });
 
 test('a light says what it is made of, with shares that add up', () => {

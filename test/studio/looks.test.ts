@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { REFERENCE_ILLUMINANCE, type Lab } from '#lib/colour/index.ts';
 import { emptyJob, type Job, type Light, type LightSource, type Swatch } from '#lib/job/index.ts';
 import { sampleLook, viewing } from '#lib/studio/look.ts';
-import { gist, lightsOf, looksOf } from '#lib/studio/looks.ts';
+import { differenceOf, gist, lightsOf, looksOf } from '#lib/studio/looks.ts';
 
 const D65: LightSource = { kind: 'table', name: 'D65' };
 const FILAMENT: LightSource = { kind: 'table', name: 'A' };
@@ -77,7 +77,7 @@ describe('looks of a swatch', () => {
     const [plain, lamp] = looksOf(swatch([SAGE]), [light('a', FILAMENT, 100)]);
     expect(plain.sentence).toBe(`Plain daylight: ${plain.words}, as measured`);
     expect(lamp.sentence).toBe(
-      `Light a: ${lamp.words}, ${lamp.deltaE.toFixed(1)} from its daylight look: ${lamp.change}`,
+      `Light a: ${lamp.words}, ${lamp.change}, ${differenceOf(lamp)} from its daylight look`,
     );
   });
 
@@ -111,9 +111,11 @@ describe('looks of a swatch', () => {
 describe('the one thing to know', () => {
   test('is that a swatch holds its colour where no light moves it', () => {
     const day = light('a', D65, 300);
-    expect(gist(looksOf(swatch([SAGE]), [day]))).toMatch(/^Holds its colour under Light a \(0\.\d\)$/);
+    expect(gist(looksOf(swatch([SAGE]), [day]))).toMatch(
+      /^Holds its colour under Light a \(difference 0\.\d\)$/,
+    );
     expect(gist(looksOf(swatch([SAGE]), [day, light('b', D65, 40)]))).toMatch(
-      /^Holds its colour under all 2 lights \(0\.\d at most\)$/,
+      /^Holds its colour under all 2 lights \(difference 0\.\d at most\)$/,
     );
   });
 
@@ -121,9 +123,18 @@ describe('the one thing to know', () => {
     const lights = [light('a', D65, 300), light('b', FILAMENT, 60)];
     const looks = looksOf(swatch([WHITE]), lights);
     expect(looks[2].deltaE).toBeGreaterThan(looks[1].deltaE);
-    expect(gist(looks)).toBe(
-      `Changes most under Light b: ${looks[2].change} (${looks[2].deltaE.toFixed(1)})`,
-    );
+    expect(gist(looks)).toBe(`Changes most under Light b: ${looks[2].change} (${differenceOf(looks[2])})`);
+    expect(differenceOf(looks[2])).toMatch(/^difference \d+\.\d give or take \d+\.\d$/);
+  });
+
+  test('is hedged where the doubt leaves it open', () => {
+    const sure = looksOf(swatch([SAGE]), [light('a', D65, 300)]);
+    const gistOf = (deltaE: number, giveOrTake: number) =>
+      gist([sure[0], { ...sure[1], deltaE, giveOrTake }]);
+    expect(gistOf(2.3, 0.4)).toMatch(/^Changes most under Light a/);
+    expect(gistOf(2.3, 2)).toMatch(/^May change most under Light a/);
+    expect(gistOf(1.7, 0.4)).toMatch(/^Holds its colour under Light a/);
+    expect(gistOf(1.7, 2)).toMatch(/^Probably holds its colour under Light a/);
   });
 
   test('is nothing without lights', () => {

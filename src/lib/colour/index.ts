@@ -101,6 +101,7 @@ export type { Cam16, Cam16Ucs, Surround, ViewingConditions, ViewingPlace } from 
 export {
   REFERENCE_ILLUMINANCE,
   appearanceInRoom,
+  appearanceOfXyz,
   appearancesInRoom,
   brightnessRatio,
   plausibleSurfaces,

@@ -18,8 +18,12 @@ const UNSAID = 0.05;
 
 /** '2.1 give or take 0.8', or the number alone where nothing is open. */
 export function figureWords({ value, giveOrTake }: Figure): string {
-  const plain = value.toFixed(1);
-  return giveOrTake < UNSAID ? plain : `${plain} give or take ${giveOrTake.toFixed(1)}`;
+  return `${value.toFixed(1)}${doubtWords(giveOrTake)}`;
+}
+
+/** What follows a figure: ' give or take 0.8', or nothing where nothing is open. */
+export function doubtWords(giveOrTake: number): string {
+  return giveOrTake < UNSAID ? '' : ` give or take ${giveOrTake.toFixed(1)}`;
 }
 
 /** A figure from its best estimate and its values over draws. */

@@ -64,6 +64,7 @@ export { parseCxf } from './cxf.ts';
 export { readLightFile } from './light-file.ts';
 export type { LightFile } from './light-file.ts';
 export { LightFileError } from './light-file-samples.ts';
+export { doubtWords, figureWords } from './figure.ts';
 export type { Figure } from './figure.ts';
 export { lightReport } from './light-report.ts';
 export type { LightReport, LightReportInput, ReportedFinish } from './light-report.ts';

@@ -22,7 +22,9 @@ import {
   type Swatch,
 } from '#lib/job/index.ts';
 import { sunTimes, throughDay, type Moment, type RoomDay, type SunTimes } from '#lib/light/index.ts';
-import { clock, lightFacts, viewingAt } from './look.ts';
+import { lightFacts, viewingAt } from './look.ts';
+import { clock } from './light-words.ts';
+import { chromaDoubt, differenceDoubt, lookSpread, type OpenColour } from './look-doubt.ts';
 
 /** Hours between two moments of a day as it is drawn, and the step of its cursor. */
 export const STEP = 0.25;
@@ -174,13 +176,8 @@ function isAllLamps(day: RoomDay, moment: Moment): boolean {
 }
 
 /** One colour of a finish made ready: how it looks in any light is then a few sums. */
-export interface Paint {
-  /** As measured: its look by plain daylight. */
-  plain: Lab;
-  /** Of the area, 0-1. */
-  share: number;
-  reflectance: ArrayLike<number>;
-  /** What no surface can have of the colour, and is kept as it is in every light. */
+export interface Paint extends OpenColour {
+  /** What no surface can have of the colour; it is kept in every light, dimmed with it. */
   beyond: Lab;
 }
 
@@ -201,19 +198,20 @@ export function paintsOf(sample: Sample): Paint[] {
 function measuredPaint({ lab, share }: FinishColour, reflectance: readonly number[]): Paint {
   // Optical brighteners lift a measured curve above 1; they do so by daylight alone.
   const bounded = reflectance.map((value) => Math.min(1, value));
-  return { plain: lab, share, reflectance: bounded, beyond: { L: 0, a: 0, b: 0 } };
+  return { plain: lab, share, reflectance: bounded, measured: true, beyond: { L: 0, a: 0, b: 0 } };
 }
 
 function likelyPaint({ lab, share }: FinishColour): Paint {
   const { reflectances, beyond } = plausibleSurfaces(Float32Array.of(lab.L, lab.a, lab.b));
   const [L, a, b] = beyond;
-  return { plain: lab, share, reflectance: reflectances, beyond: { L, a, b } };
+  return { plain: lab, share, reflectance: reflectances, measured: false, beyond: { L, a, b } };
 }
 
 /** What the screen must show so that a colour looks as it does in a room, CIELAB D65/10. */
 export function lookOf({ reflectance, beyond }: Paint, view: RoomView): Lab {
   const { lab } = appearanceInRoom(reflectance, view);
-  return { L: lab.L + beyond.L, a: lab.a + beyond.a, b: lab.b + beyond.b };
+  const { level } = view;
+  return { L: lab.L + level * beyond.L, a: lab.a + level * beyond.a, b: lab.b + level * beyond.b };
 }
 
 /** A finish of a room that is followed through the day. */
@@ -270,11 +268,11 @@ function groupOf(
   return { id, title, open: true, rows, without };
 }
 
-/** The colours of a row by area as one: in a room, or as measured. */
-function meanLook(row: DayRow, look: (paint: Paint) => Lab): Lab {
-  const whole = row.paints.reduce((sum, { share }) => sum + share, 0) || 1;
+/** The colours of a finish by area as one: in a room, or as measured. */
+export function meanLook(colours: readonly Paint[], look: (paint: Paint) => Lab): Lab {
+  const whole = colours.reduce((sum, { share }) => sum + share, 0) || 1;
   const mean = { L: 0, a: 0, b: 0 };
-  for (const paint of row.paints) {
+  for (const paint of colours) {
     const lab = look(paint);
     const part = paint.share / whole;
     mean.L += part * lab.L;
@@ -298,15 +296,31 @@ export interface RowReading {
   castDeltaE: number;
   /** Chroma C* beside that under daylight of the same level; null for a finish that is nearly grey by day. */
   kept: number | null;
+  /** Worked out when it is asked for: the first of a colour takes the longest. */
+  readonly doubt: ReadingDoubt;
+}
+
+/**
+ * Give or take of what is read, two standard deviations over the reflectances that look the same by day; 0 where they are
+ * measured. Daylight, dim or not, leaves nothing open, so that both differences are as open as the look in the room.
+ * The light report's figures are for an eye that has settled on the light; these are for one that has done so in part, at
+ * the room's level, and agree with them where it has (test/studio/look-doubt.test.ts).
+ */
+export interface ReadingDoubt {
+  readonly deltaE: number;
+  readonly castDeltaE: number;
+  readonly kept: number;
 }
 
 /** What a finish looks like in a room's light, and how that differs from daylight, in words and CIEDE2000. */
 export function readingOf(row: DayRow, view: RoomView, sameLevel: RoomView): RowReading {
-  const plain = meanLook(row, (paint) => paint.plain);
-  const looks = row.paints.map((paint) => lookOf(paint, view));
-  const seen = meanLook(row, (paint) => looks[row.paints.indexOf(paint)]);
-  const level = meanLook(row, (paint) => lookOf(paint, sameLevel));
+  const { paints: colours } = row;
+  const plain = meanLook(colours, (paint) => paint.plain);
+  const looks = colours.map((paint) => lookOf(paint, view));
+  const seen = meanLook(colours, (paint) => looks[colours.indexOf(paint)]);
+  const level = meanLook(colours, (paint) => lookOf(paint, sameLevel));
   const chroma = ({ a, b }: Lab) => Math.hypot(a, b);
+  let doubt: ReadingDoubt | null = null;
   return {
     looks,
     words: describeDifference(plain, seen),
@@ -314,6 +328,16 @@ export function readingOf(row: DayRow, view: RoomView, sameLevel: RoomView): Row
     castWords: describeDifference(level, seen),
     castDeltaE: deltaE2000(level, seen),
     kept: chroma(plain) >= HUELESS_CHROMA ? chroma(seen) / chroma(level) : null,
+    get doubt() {
+      if (doubt) return doubt;
+      const spread = lookSpread(colours, view);
+      doubt = {
+        deltaE: differenceDoubt(plain, seen, spread),
+        castDeltaE: differenceDoubt(level, seen, spread),
+        kept: chromaDoubt(seen, spread) / chroma(level),
+      };
+      return doubt;
+    },
   };
 }
 
@@ -325,20 +349,27 @@ export function daylightOfLevel({ light }: RoomView): RoomView {
 /** Above this share of its colour a finish counts as holding it. Common practice, no published source. */
 const HOLDS = 0.9;
 
-/** Which candidate turns greyest in a light and which holds its colour best; null where there is nothing to compare. */
-export function turningWords(readings: readonly { name: string; kept: number | null }[]): string | null {
+/**
+ * Which candidate turns greyest in a light and which holds its colour best; null where there is nothing to compare.
+ * `giveOrTake` as in `ReadingDoubt`.
+ */
+export function turningWords(
+  readings: readonly { name: string; kept: number | null; giveOrTake: number }[],
+): string | null {
   const kept = readings
-    .flatMap(({ name, kept: share }) => (share === null ? [] : [{ name, share }]))
+    .flatMap(({ name, kept: share, giveOrTake }) => (share === null ? [] : [{ name, share, giveOrTake }]))
     .toSorted((one, other) => one.share - other.share);
   const [least, most] = [kept.at(0), kept.at(-1)];
   if (!least || !most || least === most) return null;
   const percent = (share: number) => `${Math.round(100 * share)}\u00a0%`;
+  const doubt = least.giveOrTake < 0.005 ? '' : `, give or take ${Math.round(100 * least.giveOrTake)}`;
   if (least.share >= HOLDS) {
-    return `All hold their colour in this light; ${least.name} is the palest for it, with ${percent(least.share)}.`;
+    return `All hold their colour in this light; ${least.name} is the palest for it, with ${percent(least.share)}${doubt}.`;
   }
   const best =
     most.share > 1 / HOLDS
       ? `${most.name} even gains, to ${percent(most.share)}`
       : `${most.name} holds best, ${percent(most.share)}`;
-  return `${least.name} turns greyest: it keeps about ${percent(least.share)} of its colour. ${best}.`;
+  const turns = 1 - least.share < least.giveOrTake ? 'may turn' : 'turns';
+  return `${least.name} ${turns} greyest: it keeps about ${percent(least.share)} of its colour${doubt}. ${best}.`;
 }

@@ -1,6 +1,5 @@
-import { plausibleReflectance, roomView, type RoomView } from '#lib/colour/index.ts';
-import { leadingSample, type Id, type Job } from '#lib/job/index.ts';
-import { dayGroups, daylightOfLevel, lookOf, readingOf, type DayRow } from './day.ts';
+import type { Id, Job } from '#lib/job/index.ts';
+import { dayGroups, daylightOfLevel, readingOf, type DayRow, type RowReading } from './day.ts';
 import { viewing } from './look.ts';
 import { lightsOf, looksOf } from './looks.ts';
 
@@ -9,7 +8,7 @@ interface Greyed {
   row: DayRow;
   lightId: Id;
   lightName: string;
-  view: RoomView;
+  reading: RowReading;
   /** Chroma beside that under daylight of the same level. */
   kept: number;
 }
@@ -29,21 +28,25 @@ const MOST_NAMED = 3;
  * Empty without lights, open surfaces or candidates that have a colour to lose.
  */
 export function greyingSentences(job: Job, roomId: Id): string[] {
-  const lights = lightsOf(job, roomId).map((light) => ({ light, ...viewing(light) }));
+  const lights = lightsOf(job, roomId).map((light) => {
+    const { name, view } = viewing(light);
+    return { light, name, view, sameLevel: daylightOfLevel(view) };
+  });
   return dayGroups(job, roomId).flatMap((group) => {
     if (!group.open || lights.length === 0) return [];
     const greyed = group.rows
       .flatMap((row): Greyed[] => {
-        const under = lights.flatMap(({ light, name, view }): Greyed[] => {
-          const { kept } = readingOf(row, view, daylightOfLevel(view));
-          return kept === null ? [] : [{ row, lightId: light.id, lightName: name, view, kept }];
+        const under = lights.flatMap(({ light, name, view, sameLevel }): Greyed[] => {
+          const reading = readingOf(row, view, sameLevel);
+          const { kept } = reading;
+          return kept === null ? [] : [{ row, lightId: light.id, lightName: name, reading, kept }];
         });
         return under.length > 0 ? [under.reduce((a, b) => (b.kept < a.kept ? b : a))] : [];
       })
       .toSorted((a, b) => a.kept - b.kept);
     const [first, ...others] = greyed;
     if (!first) return [];
-    const doubt = giveOrTake(first);
+    const doubt = first.reading.doubt.kept;
     const among = `the candidates for “${group.title}”`;
     const share = `${percent(first.kept)} of its colour${doubt < 0.005 ? '' : `, give or take ${Math.round(100 * doubt)}`}`;
     if (first.kept >= HOLDS)
@@ -69,27 +72,4 @@ function namesOf(job: Job, roomId: Id, { row, lightId }: Greyed): string {
   const looks = looksOf(row.swatch, lightsOf(job, roomId));
   const [before, after] = [looks.at(0)?.words, looks.find((look) => look.lightId === lightId)?.words];
   return before && after && before !== after ? ` (${before} by day, ${after} there)` : '';
-}
-
-/** Part of a standard deviation that a reflectance is moved by to see what it does: small, so that it stays a reflectance. */
-const STEP = 0.1;
-
-/** Two standard deviations of the colour that a finish keeps, over the reflectances that look the same by day. */
-function giveOrTake({ row, view, kept }: Greyed): number {
-  const sample = leadingSample(row.swatch);
-  if (sample?.reflectance && sample.colours.length === 1) return 0;
-  const spreads = row.paints.map(({ plain }) => plausibleReflectance(plain).directions);
-  const sameLevel = daylightOfLevel(view);
-  let variance = 0;
-  for (const [k] of spreads[0].entries()) {
-    const paints = row.paints.map((paint, i) => ({
-      ...paint,
-      reflectance: Array.from(paint.reflectance, (value, w) =>
-        Math.min(1, Math.max(0, value + STEP * (spreads[i][k]?.[w] ?? 0))),
-      ),
-    }));
-    const moved = readingOf({ ...row, paints }, view, sameLevel).kept ?? kept;
-    variance += ((moved - kept) / STEP) ** 2;
-  }
-  return 2 * Math.sqrt(variance);
 }

@@ -1,5 +1,6 @@
 import {
   PAIRING_CURVE,
+  figureWords,
   type FinishSteadiness,
   type LightMovement,
   type LightReport,
@@ -74,17 +75,8 @@ function greyestWords(finishes: readonly FinishSteadiness[]): string {
   const doubtful = from - to.value < to.giveOrTake ? ', which is within the doubt' : '';
   return (
     `Once the eye has settled on a light, none is likely to be grey. ${most.name} then loses most colour, ` +
-    `under “${most.moved.to.name}”: chroma ${from.toFixed(1)} by day, ${figureText(to)} there${doubtful}.`
+    `under “${most.moved.to.name}”: chroma ${from.toFixed(1)} by day, ${figureWords(to)} there${doubtful}.`
   );
-}
-
-function figureText({ value, giveOrTake }: { value: number; giveOrTake: number }): string {
-  return `${value.toFixed(1)}${doubtText(giveOrTake)}`;
-}
-
-/** ` give or take 0.8`, or nothing where nothing is open. */
-export function doubtText(giveOrTake: number): string {
-  return giveOrTake < 0.05 ? '' : ` give or take ${giveOrTake.toFixed(1)}`;
 }
 
 /** Whether a pair that matches by day stops doing so, or may. */

@@ -28,7 +28,7 @@ export function compassWord(degrees: number): (typeof COMPASS)[number] {
 }
 
 /** Clock time of an hour of the day: 9.5 is `9:30`. */
-export function clockWords(hour: number): string {
+export function clock(hour: number): string {
   const minutes = Math.round(hour * 60);
   return `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, '0')}`;
 }
@@ -75,7 +75,7 @@ export function sourceWords(source: LightSource): string {
     case 'window': {
       const wind = compassWord(source.facing);
       const glass = GLASS_WORDS[source.glass] ?? '';
-      return `${capital(wind)} window, ${SKY_WORDS[source.sky]}, ${clockWords(source.hour)}${glass}`;
+      return `${capital(wind)} window, ${SKY_WORDS[source.sky]}, ${clock(source.hour)}${glass}`;
     }
     case 'daylight':
       return `Daylight of ${source.cct.toLocaleString('en')} K`;

@@ -23,7 +23,7 @@ import {
   type Sample,
 } from '#lib/job/index.ts';
 import { lightAt } from '#lib/light/index.ts';
-import { kelvinWords } from './light-words.ts';
+import { clock, kelvinWords } from './light-words.ts';
 
 /** A light that things are shown under, made ready. */
 export interface Viewing extends RoomLight {
@@ -48,12 +48,6 @@ export function viewingAt(room: Room, hour: number): Viewing | null {
 
 function made(name: string, light: RoomLight): Viewing {
   return { name, ...light, view: roomView(light) };
-}
-
-/** Clock time of an hour, `17:30`. */
-export function clock(hour: number): string {
-  const minutes = Math.round(hour * 60);
-  return `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, '0')}`;
 }
 
 /**

@@ -1,4 +1,5 @@
 import { colourName, type Lab, type RoomView } from '#lib/colour/index.ts';
+import { figureWords } from '#lib/finish/index.ts';
 import {
   inOrder,
   leadingSample,
@@ -8,7 +9,7 @@ import {
   type Light,
   type Swatch,
 } from '#lib/job/index.ts';
-import { daylightOfLevel, lookOf, paintsOf, readingOf, type Paint } from './day.ts';
+import { daylightOfLevel, lookOf, meanLook, paintsOf, readingOf, type Paint } from './day.ts';
 import { screenColour, viewing, type Viewing } from './look.ts';
 
 /** What a swatch looks like in one light. */
@@ -22,14 +23,19 @@ export interface Look {
   readonly words: string;
   /** CIEDE2000 from its look by daylight of the same level: what the colour of the light does, not how much of it there is. */
   readonly deltaE: number;
+  /** Two standard deviations of it, found when it is asked for; 0 where nothing is open (see `RowReading.doubt`). */
+  readonly giveOrTake: number;
   /** That difference in words; `as measured` by plain daylight. */
   readonly change: string;
-  /** All of it: `Pendants in the evening: brownish grey, 6.1 from its daylight look: a shade redder`. */
+  /** All of it: `Pendants in the evening: brownish grey, a shade redder than by daylight, difference 6.1 give or take 1.2`. */
   readonly sentence: string;
 }
 
 /** Below this CIEDE2000 a swatch is said to hold its colour: `differenceInWords` calls it gone when chips lie apart. */
 const HOLDS = 2;
+
+/** Part of the give or take (two standard deviations) that leaves four chances in five on one side of a value. */
+const LIKELY_REACH = 0.42;
 
 interface MadeLight {
   viewing: Viewing;
@@ -75,7 +81,7 @@ function byDay(swatch: Swatch, paints: readonly Paint[]): Look {
         deltaE: 0,
         change: 'as measured',
       },
-      () => mean(paints, ({ plain }) => plain),
+      { colour: () => meanLook(paints, ({ plain }) => plain), giveOrTake: () => 0 },
     );
     daylights.set(swatch, look);
   }
@@ -96,15 +102,21 @@ function under(swatch: Swatch, paints: Paint[], light: Light): Look {
       deltaE: reading.castDeltaE,
       change: reading.castWords,
     },
-    () => mean(paints, (paint) => cast(paint, ready.view, sameLevel)),
+    {
+      colour: () => meanLook(paints, (paint) => cast(paint, ready.view, sameLevel)),
+      giveOrTake: () => reading.doubt.castDeltaE,
+    },
   );
   if (!looks.has(swatch)) looks.set(swatch, new WeakMap());
   looks.get(swatch)?.set(light, look);
   return look;
 }
 
-/** A look whose words are found when they are asked for: a name takes ten times as long as the rest. */
-function lookWith(known: Omit<Look, 'words' | 'sentence'>, colour: () => Lab): Look {
+/** A look whose words and doubt are found when they are asked for: each takes ten times as long as the rest. */
+function lookWith(
+  known: Omit<Look, 'words' | 'giveOrTake' | 'sentence'>,
+  { colour, giveOrTake }: { colour: () => Lab; giveOrTake: () => number },
+): Look {
   let words: string | null = null;
   return {
     ...known,
@@ -112,12 +124,20 @@ function lookWith(known: Omit<Look, 'words' | 'sentence'>, colour: () => Lab): L
       words ??= colourName(colour());
       return words;
     },
+    get giveOrTake() {
+      return giveOrTake();
+    },
     get sentence() {
-      const { lightId, name, deltaE, change, colours } = known;
-      const far = lightId === null ? '' : `${deltaE.toFixed(1)} from its daylight look: `;
-      return `${name}: ${this.words}, ${far}${change}${beyond(colours)}`;
+      const { lightId, name, change, colours } = known;
+      const said = lightId === null ? change : `${change}, ${differenceOf(this)} from its daylight look`;
+      return `${name}: ${this.words}, ${said}${beyond(colours)}`;
     },
   };
+}
+
+/** `difference 6.1 give or take 1.2`. */
+export function differenceOf({ deltaE, giveOrTake }: Look): string {
+  return `difference ${figureWords({ value: deltaE, giveOrTake })}`;
 }
 
 const beyond = (colours: Look['colours']) =>
@@ -134,20 +154,6 @@ function cast(paint: Paint, view: RoomView, sameLevel: RoomView): Lab {
   };
 }
 
-/** Colours of a finish by area as one. */
-function mean(paints: readonly Paint[], colour: (paint: Paint) => Lab): Lab {
-  const whole = paints.reduce((sum, { share }) => sum + share, 0) || 1;
-  const sum = { L: 0, a: 0, b: 0 };
-  for (const paint of paints) {
-    const lab = colour(paint);
-    const part = paint.share / whole;
-    sum.L += part * lab.L;
-    sum.a += part * lab.a;
-    sum.b += part * lab.b;
-  }
-  return sum;
-}
-
 /**
  * The one thing to know about a swatch in the lights of its room: that it holds its colour, or the light that changes it
  * most. Null without lights.
@@ -159,11 +165,13 @@ export function gist(found: readonly Look[]): string | null {
     null,
   );
   if (!most) return null;
-  const number = most.deltaE.toFixed(1);
-  if (most.deltaE < HOLDS) {
+  const { name, change, deltaE, giveOrTake } = most;
+  const firm = Math.abs(deltaE - HOLDS) >= LIKELY_REACH * giveOrTake;
+  if (deltaE < HOLDS) {
+    const holds = firm ? 'Holds its colour' : 'Probably holds its colour';
     return lamps.length === 1
-      ? `Holds its colour under ${most.name} (${number})`
-      : `Holds its colour under all ${lamps.length} lights (${number} at most)`;
+      ? `${holds} under ${name} (${differenceOf(most)})`
+      : `${holds} under all ${lamps.length} lights (${differenceOf(most)} at most)`;
   }
-  return `Changes most under ${most.name}: ${most.change} (${number})`;
+  return `${firm ? 'Changes' : 'May change'} most under ${name}: ${change} (${differenceOf(most)})`;
 }
