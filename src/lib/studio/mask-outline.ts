@@ -1,0 +1,120 @@
+import type { Mask, Point } from '#lib/photo/index.ts';
+
+/** Closed lines round what a mask covers: x, y of all points one after the other, and where in that list each line ends. */
+export interface MaskOutline {
+  readonly places: Float32Array;
+  /** Number of points up to the end of each line. */
+  readonly ends: Uint32Array;
+}
+
+/** Lines that leave the true border by less than this many pixels are as good. */
+const TOLERANCE = 0.3;
+
+/**
+ * Borders of a mask at half cover. Places lie between pixels where cover passes one half; points that a straight line
+ * replaces are left out (Douglas and Peucker 1973, Cartographica 10(2), 112-122).
+ */
+export function maskOutline(mask: Mask): MaskOutline {
+  const places: number[] = [];
+  const ends: number[] = [];
+  for (const ring of rings(mask)) {
+    for (const [x, y] of simplified(ring)) places.push(x, y);
+    ends.push(places.length / 2);
+  }
+  return { places: Float32Array.from(places), ends: Uint32Array.from(ends) };
+}
+
+/** Steps along the cracks between pixels: right, down, left, up. */
+const STEPS: readonly Point[] = [
+  [1, 0],
+  [0, 1],
+  [-1, 0],
+  [0, -1],
+];
+
+/** Borders followed along the cracks, what is covered on the right-hand side. */
+function rings({ width, height, data }: Mask): Point[][] {
+  const cover = (x: number, y: number) =>
+    x < 0 || y < 0 || x >= width || y >= height ? 0 : data[y * width + x];
+  const seen = new Uint8Array(width * height);
+  const found: Point[][] = [];
+  for (let y = 0; y < height; y++)
+    for (let x = 0; x < width; x++) {
+      // Every border has a stretch with nothing above it.
+      if (seen[y * width + x] || cover(x, y) < 128 || cover(x, y - 1) >= 128) continue;
+      const ring: Point[] = [];
+      let [cx, cy, way] = [x, y, 0];
+      do {
+        // The covered pixel right of this crack and the free one left of it.
+        const [inX, inY] = [cx - (way === 1 || way === 2 ? 1 : 0), cy - (way === 2 || way === 3 ? 1 : 0)];
+        const [outX, outY] = [inX + STEPS[(way + 3) % 4][0], inY + STEPS[(way + 3) % 4][1]];
+        if (way === 0) seen[inY * width + inX] = 1;
+        const [a, b] = [cover(inX, inY), cover(outX, outY)];
+        const part = outX < 0 || outY < 0 || outX >= width || outY >= height ? 0.5 : (a - 127.5) / (a - b);
+        ring.push([inX + 0.5 + (outX - inX) * part, inY + 0.5 + (outY - inY) * part]);
+        cx += STEPS[way][0];
+        cy += STEPS[way][1];
+        const right = (way + 1) % 4;
+        const on = (turn: number) => {
+          const px = cx - (turn === 1 || turn === 2 ? 1 : 0);
+          const py = cy - (turn === 2 || turn === 3 ? 1 : 0);
+          const [qx, qy] = [px + STEPS[(turn + 3) % 4][0], py + STEPS[(turn + 3) % 4][1]];
+          return cover(px, py) >= 128 && cover(qx, qy) < 128;
+        };
+        // Right first: pixels that touch only by a corner are parts of their own.
+        way = on(right) ? right : on(way) ? way : (way + 3) % 4;
+      } while (cx !== x || cy !== y || way !== 0);
+      found.push(ring);
+    }
+  return found;
+}
+
+function simplified(ring: readonly Point[]): Point[] {
+  const keep = new Uint8Array(ring.length);
+  const middle = ring.length >> 1;
+  keep[0] = keep[middle] = keep[ring.length - 1] = 1;
+  const spans: [number, number][] = [
+    [0, middle],
+    [middle, ring.length - 1],
+  ];
+  for (let span = spans.pop(); span; span = spans.pop()) {
+    const [first, last] = span;
+    const [[x0, y0], [x1, y1]] = [ring[first], ring[last]];
+    const length = Math.hypot(x1 - x0, y1 - y0);
+    let [furthest, at] = [TOLERANCE, -1];
+    for (let i = first + 1; i < last; i++) {
+      const [dx, dy] = [ring[i][0] - x0, ring[i][1] - y0];
+      const away = length > 1e-6 ? Math.abs(dx * (y1 - y0) - dy * (x1 - x0)) / length : Math.hypot(dx, dy);
+      if (away > furthest) [furthest, at] = [away, i];
+    }
+    if (at < 0) continue;
+    keep[at] = 1;
+    spans.push([first, at], [at, last]);
+  }
+  return ring.filter((_, i) => keep[i]);
+}
+
+/** A place well inside what a mask covers, for its name: the middle of the longest run near its centre; null if empty. */
+export function insidePlace({ width, height, data }: Mask): Point | null {
+  let [sum, rows] = [0, 0];
+  for (let y = 0, p = 0; y < height; y++)
+    for (let x = 0; x < width; x++, p++)
+      if (data[p] >= 128) {
+        sum++;
+        rows += y;
+      }
+  if (sum === 0) return null;
+  const centre = rows / sum;
+  let best = { worth: -1, x: 0, y: 0 };
+  for (let y = 0; y < height; y++) {
+    const near = 1 / (1 + Math.abs(y - centre) / (0.15 * height));
+    for (let x = 0, run = 0; x <= width; x++) {
+      if (x < width && data[y * width + x] >= 128) run++;
+      else {
+        if (run * near > best.worth) best = { worth: run * near, x: x - run / 2, y: y + 0.5 };
+        run = 0;
+      }
+    }
+  }
+  return [best.x, best.y];
+}
