@@ -15,6 +15,8 @@ export interface Frame {
   readonly split: number;
   readonly finishes: ReadonlyMap<string, AppliedFinish>;
   readonly light: RelightTable | null;
+  /** Pictures at working size to keep painted, at least 2; 15 MB each at 2048 px. */
+  readonly kept: number;
 }
 
 interface Size {
@@ -27,6 +29,12 @@ interface SurfaceTextures {
   readonly light: WebGLTexture;
   readonly glow: WebGLTexture;
   readonly coverage: WebGLTexture;
+}
+
+interface Dressed {
+  readonly textures: SurfaceTextures;
+  readonly layers: SurfaceLayers;
+  readonly finish: AppliedFinish;
 }
 
 /** A texture that is drawn into, and what it shows. */
@@ -49,8 +57,8 @@ interface Working {
   readonly picture: Image8;
   readonly texture: WebGLTexture;
   readonly changes: Target;
-  readonly before: Target;
-  readonly after: Target;
+  /** The room as photographed and with finishes on, the one used last at the end. */
+  readonly painted: Target[];
 }
 
 /** Everything that lives in the graphics processor and is gone when that is lost. */
@@ -69,29 +77,43 @@ const PATTERNS_KEPT = 6;
 const TABLES_KEPT = 24;
 /** Each texture has its unit; the table is three-dimensional and must not share one. */
 const UNITS = ['picture', 'light', 'glow', 'coverage', 'pattern', 'changes', 'table', 'before', 'after'];
+/** Not every browser counts it as a caveat when software plays the graphics processor: Mesa's, Chromium's and Windows' own. */
+const SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
+/** Where textures are filled, so that none of those in use is pushed out. */
+const UPLOADS = UNITS.length;
 
 /** Formats of what comes from outside. */
 type Kind = 'rgba8' | 'rgb8' | 'r8' | 'rgba16' | 'r16';
 
 /**
  * A drawing by WebGL2, or null where the browser has none or cannot draw into half floats. `onlost`: from now on nothing can
- * be drawn; `onrestored`: it can again, and picture and surfaces have to be set anew.
+ * be drawn; `onrestored`: it can again, and picture and surfaces have to be set anew. `software`: also where no graphics
+ * processor stands behind it.
  */
-export function drawingFor(events: { onlost: () => void; onrestored: () => void }): RoomDrawing | null {
+export function drawingFor(options: {
+  readonly software: boolean;
+  readonly onlost: () => void;
+  readonly onrestored: () => void;
+}): RoomDrawing | null {
   const canvas = new OffscreenCanvas(1, 1);
-  const gl = canvas.getContext('webgl2', { antialias: false, depth: false, stencil: false });
-  if (!gl) return null;
+  const gl = canvas.getContext('webgl2', {
+    antialias: false,
+    depth: false,
+    stencil: false,
+    failIfMajorPerformanceCaveat: !options.software,
+  });
+  if (!gl || (!options.software && SOFTWARE.test(rendererOf(gl)))) return null;
   const drawing = new RoomDrawing(canvas, gl);
   if (!drawing.ready) return null;
   canvas.addEventListener('webglcontextlost', (event) => {
     // Without this the browser never gives it back.
     event.preventDefault();
     drawing.lost();
-    events.onlost();
+    options.onlost();
   });
   canvas.addEventListener('webglcontextrestored', () => {
     drawing.restock();
-    if (drawing.ready) events.onrestored();
+    if (drawing.ready) options.onrestored();
   });
   return drawing;
 }
@@ -101,10 +123,12 @@ export class RoomDrawing {
   readonly #canvas: OffscreenCanvas;
   readonly #gl: WebGL2RenderingContext;
   #stock: Stock | null = null;
+  readonly #longest: number;
 
   constructor(canvas: OffscreenCanvas, gl: WebGL2RenderingContext) {
     this.#canvas = canvas;
     this.#gl = gl;
+    this.#longest = gl.getParameter(gl.MAX_TEXTURE_SIZE) as number;
     this.restock();
   }
 
@@ -114,7 +138,7 @@ export class RoomDrawing {
 
   /** Whether a picture of that size fits in a texture here. */
   holds({ width, height }: Size): boolean {
-    return Math.max(width, height) <= (this.#gl.getParameter(this.#gl.MAX_TEXTURE_SIZE) as number);
+    return Math.max(width, height) <= this.#longest;
   }
 
   lost(): void {
@@ -151,20 +175,16 @@ export class RoomDrawing {
     const gl = this.#gl;
     for (const id of [...stock.surfaces.keys()]) this.removeSurface(id);
     if (stock.working) {
-      const { texture, changes, before, after } = stock.working;
+      const { texture, changes, painted } = stock.working;
       gl.deleteTexture(texture);
-      for (const target of [changes, before, after]) {
-        gl.deleteFramebuffer(target.frame);
-        gl.deleteTexture(target.texture);
-      }
+      for (const target of [changes, ...painted]) this.#delete(target);
     }
     const { width, height, channels, data } = picture;
     stock.working = {
       picture,
       texture: this.#texture(channels === 4 ? 'rgba8' : 'rgb8', { width, height, data }),
       changes: this.#target(picture, gl.RGBA16F),
-      before: this.#target(picture, gl.RGBA8),
-      after: this.#target(picture, gl.RGBA8),
+      painted: [],
     };
     this.#checkMemory();
   }
@@ -195,9 +215,9 @@ export class RoomDrawing {
     const working = this.#stock?.working;
     if (!this.#stock || !working) return null;
     const { view, split } = frame;
-    const minified = view.scale < 1;
-    if (split > 0) this.#fill(working.before, { ...frame, finishes: new Map() }, minified);
-    if (split < 1) this.#fill(working.after, frame, minified);
+    // Where one side is not seen its texture is not read: the other stands in for it.
+    const before = split > 0 ? this.#painted({ ...frame, finishes: new Map() }) : null;
+    const after = split < 1 ? this.#painted(frame) : before;
 
     const gl = this.#gl;
     const width = Math.max(1, Math.round(size.width));
@@ -208,8 +228,8 @@ export class RoomDrawing {
     gl.useProgram(program);
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
     gl.viewport(0, 0, width, height);
-    this.#bind('before', working.before.texture);
-    this.#bind('after', working.after.texture);
+    this.#bind('before', (before ?? after)?.texture ?? null);
+    this.#bind('after', after?.texture ?? null);
     gl.uniform3f(place('view'), view.scale, view.x, view.y);
     gl.uniform2f(place('canvas'), width, height);
     gl.uniform1f(place('edge'), split * width);
@@ -223,39 +243,55 @@ export class RoomDrawing {
     this.#gl.getExtension('WEBGL_lose_context')?.loseContext();
   }
 
-  /** Brings a target up to date: nothing is drawn where it shows what is wanted. */
-  #fill(target: Target, { finishes, light }: Frame, minified: boolean): void {
-    const { surfaces, sum } = this.#stock as Stock;
-    const { texture, changes, picture } = this.#stock?.working as Working;
+  /** The picture at working size with finishes on, painted only where it is not there yet. */
+  #painted({ view, finishes, light, kept }: Frame): Target {
+    const { surfaces } = this.#stock as Stock;
+    const { painted, picture } = this.#stock?.working as Working;
     const gl = this.#gl;
     const on = [...finishes].flatMap(([id, finish]) => {
       const textures = surfaces.get(id);
       return textures ? [{ textures, layers: textures.layers, finish }] : [];
     });
     const shows = [light, ...on.flatMap(({ layers, finish }) => [layers, finish])];
-    if (shows.length !== target.shows.length || shows.some((thing, k) => thing !== target.shows[k])) {
-      if (on.length > 0) this.#addUp(on);
-      gl.useProgram(sum.program);
-      gl.bindFramebuffer(gl.FRAMEBUFFER, target.frame);
-      gl.viewport(0, 0, picture.width, picture.height);
-      this.#bind('picture', texture);
-      this.#bind('changes', changes.texture);
-      this.#bind('table', light && this.#table(light), gl.TEXTURE_3D);
-      gl.uniform1i(sum.place('painted'), on.length > 0 ? 1 : 0);
-      gl.uniform1i(sum.place('relit'), light ? 1 : 0);
-      gl.drawArrays(gl.TRIANGLES, 0, 3);
+    const same = (target: Target) =>
+      shows.length === target.shows.length && shows.every((thing, k) => thing === target.shows[k]);
+    let target = painted.find(same);
+    if (!target) {
+      for (const gone of painted.splice(0, painted.length - Math.max(2, kept))) this.#delete(gone);
+      target = painted.length < kept ? this.#target(picture, gl.RGBA8) : painted[0];
+      this.#paint(target, on, light);
       target.shows = shows;
       target.levels = false;
     }
-    if (minified && !target.levels) {
+    if (painted.includes(target)) painted.splice(painted.indexOf(target), 1);
+    painted.push(target);
+    if (view.scale < 1 && !target.levels) {
+      gl.activeTexture(gl.TEXTURE0 + UPLOADS);
       gl.bindTexture(gl.TEXTURE_2D, target.texture);
       gl.generateMipmap(gl.TEXTURE_2D);
       target.levels = true;
     }
+    return target;
+  }
+
+  #paint(target: Target, on: readonly Dressed[], light: RelightTable | null): void {
+    const { sum } = this.#stock as Stock;
+    const { texture, changes, picture } = this.#stock?.working as Working;
+    const gl = this.#gl;
+    if (on.length > 0) this.#addUp(on);
+    gl.useProgram(sum.program);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, target.frame);
+    gl.viewport(0, 0, picture.width, picture.height);
+    this.#bind('picture', texture);
+    this.#bind('changes', changes.texture);
+    this.#bind('table', light && this.#table(light), gl.TEXTURE_3D);
+    gl.uniform1i(sum.place('dressed'), on.length > 0 ? 1 : 0);
+    gl.uniform1i(sum.place('relit'), light ? 1 : 0);
+    gl.drawArrays(gl.TRIANGLES, 0, 3);
   }
 
   /** What the finishes change, surface by surface over its box. */
-  #addUp(on: readonly { textures: SurfaceTextures; layers: SurfaceLayers; finish: AppliedFinish }[]): void {
+  #addUp(on: readonly Dressed[]): void {
     const { surface } = this.#stock as Stock;
     const { texture, changes } = this.#stock?.working as Working;
     const gl = this.#gl;
@@ -343,7 +379,7 @@ export class RoomDrawing {
   #empty({ width, height }: Size, stored: number, levels: number): WebGLTexture {
     const gl = this.#gl;
     const texture = gl.createTexture();
-    gl.activeTexture(gl.TEXTURE0);
+    gl.activeTexture(gl.TEXTURE0 + UPLOADS);
     gl.bindTexture(gl.TEXTURE_2D, texture);
     gl.texStorage2D(gl.TEXTURE_2D, levels, stored, width, height);
     const smaller = levels > 1 ? gl.LINEAR_MIPMAP_LINEAR : gl.NEAREST;
@@ -361,14 +397,23 @@ export class RoomDrawing {
     const frame = gl.createFramebuffer();
     gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
     gl.framebufferTexture2D(gl.FRAMEBUFFER, gl['COLOR_ATTACHMENT0'], gl.TEXTURE_2D, texture, 0);
-    // A target that was never drawn shows nothing anyone asks for.
-    return { texture, frame, shows: [NaN], levels: false };
+    return { texture, frame, shows: [], levels: false };
+  }
+
+  #delete({ frame, texture }: Target): void {
+    this.#gl.deleteFramebuffer(frame);
+    this.#gl.deleteTexture(texture);
   }
 
   /** Where memory has run out, drawing goes on elsewhere. */
   #checkMemory(): void {
     if (this.#gl.getError() === this.#gl.OUT_OF_MEMORY) this.lost();
   }
+}
+
+function rendererOf(gl: WebGL2RenderingContext): string {
+  const named = gl.getExtension('WEBGL_debug_renderer_info');
+  return String(gl.getParameter(named ? named.UNMASKED_RENDERER_WEBGL : gl.RENDERER));
 }
 
 /** A program with its textures on their units; null where it does not compile here. */

@@ -62,14 +62,17 @@ void main() {
   change = vec4(share * (now - was), 0.0);
 }`;
 
-/** Picture and sum as device values, in a light where there is one. Pixels that nothing touches stay bit by bit. */
+/**
+ * Picture and sum as device values, dithered like those of `paintOver`, in a light where there is one. Pixels that nothing
+ * touches stay bit by bit.
+ */
 export const SUM = `#version 300 es
 precision highp float;
 precision highp int;
 uniform highp sampler2D picture;
 uniform highp sampler2D changes;
 uniform highp sampler3D table;
-uniform bool painted;
+uniform bool dressed;
 uniform bool relit;
 out vec4 shown;
 ${TRANSFER}
@@ -78,16 +81,19 @@ float shoulder(float value, float pixel) {
   if (value <= knee || knee > 0.999) return value;
   return knee + (1.0 - knee) * (1.0 - exp((knee - value) / (1.0 - knee)));
 }
+float dither(vec2 at) {
+  return fract(52.9829189 * fract(dot(at, vec2(0.06711056, 0.00583715))));
+}
 void main() {
   ivec2 at = ivec2(gl_FragCoord.xy);
   vec3 value = texelFetch(picture, at, 0).rgb;
-  if (painted) {
+  if (dressed) {
     vec4 sum = texelFetch(changes, at, 0);
     if (sum != vec4(0.0)) {
       vec3 pixel = linear(value);
       vec3 v = pixel * (1.0 - sum.a) + sum.rgb;
       v = vec3(shoulder(v.r, pixel.r), shoulder(v.g, pixel.g), shoulder(v.b, pixel.b));
-      value = device(clamp(v, 0.0, 1.0));
+      value = floor(255.0 * device(clamp(v, 0.0, 1.0)) + dither(vec2(at))) / 255.0;
     }
   }
   if (relit) {

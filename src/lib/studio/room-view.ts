@@ -23,7 +23,7 @@ export interface DrawOptions {
   readonly finishes?: Finishes;
 }
 
-/** Painted pictures the worker's path keeps: a sheet of six, one before, one to come back to. 12 MB each at 2048 px. */
+/** Painted pictures kept by either path: a sheet of six, one before, one to come back to. 12-16 MB each at 2048 px. */
 const PICTURES_KEPT = 8;
 
 let lastRoom = 0;
@@ -66,18 +66,29 @@ export class RoomView {
   /** What each canvas was last asked to show. */
   readonly #calls = new Map<HTMLCanvasElement, Call>();
   readonly #following = new Set<HTMLCanvasElement>();
-  readonly #shown = new WeakMap<HTMLCanvasElement, Sides>();
+  #shown = new WeakMap<HTMLCanvasElement, Sides>();
   readonly #painted = new Map<string, Promise<ImageBitmap>>();
   readonly #numbers = new WeakMap<object, number>();
   #lastNumber = 0;
   /** Name of this view's picture and surfaces in the worker, once they are there. */
   #room: string | null = null;
 
-  /** `graphics: false` keeps to the worker's path; `work` is another worker than the shared one. */
-  constructor(options: { readonly graphics?: boolean; readonly work?: Remote<RoomWork> } = {}) {
-    this.#givenWork = options.work ?? null;
-    if (options.graphics !== false)
-      this.#drawing = drawingFor({ onlost: () => this.#redraw(), onrestored: () => this.#refill() });
+  /**
+   * `fast` (what counts when nothing is said) takes WebGL2 where a graphics processor stands behind it: software that plays
+   * one takes six times as long as the worker. `any` takes either, `none` keeps to the worker. `work` is another worker
+   * than the shared one.
+   */
+  constructor(
+    options: { readonly graphics?: 'fast' | 'any' | 'none'; readonly work?: Remote<RoomWork> } = {},
+  ) {
+    const { graphics = 'fast', work = null } = options;
+    this.#givenWork = work;
+    if (graphics !== 'none')
+      this.#drawing = drawingFor({
+        software: graphics === 'any',
+        onlost: () => this.#redraw(),
+        onrestored: () => this.#refill(),
+      });
   }
 
   /** Who paints now: the graphics processor, or the worker. */
@@ -102,6 +113,7 @@ export class RoomView {
       throw new RangeError(`Expected a corrected picture in srgb, got ${picture.space}`);
     for (const id of [...this.#surfaces.keys()]) this.removeSurface(id);
     this.#picture = picture;
+    this.#shown = new WeakMap();
     if (this.path === 'graphics') this.#drawing?.setPicture(picture);
     this.#leaveRoom();
   }
@@ -155,7 +167,7 @@ export class RoomView {
   /**
    * Draws on a canvas of the page at its own width and height; outside the picture it stays transparent. Beyond 1:1 each
    * pixel of the picture is a square, below it pixels are averaged. Resolves to true when the canvas shows what was asked,
-   * false when another call for the same canvas came before that. By WebGL2 it is drawn on return.
+   * false when another call for the same canvas came before that or there is no picture. By WebGL2 it is drawn on return.
    * The canvas must have no other context (it is a `bitmaprenderer`). Rejects with a sentence when the worker fails.
    */
   draw(canvas: HTMLCanvasElement, view: ViewTransform, options: DrawOptions = {}): Promise<boolean> {
@@ -163,6 +175,7 @@ export class RoomView {
       throw new RangeError(`Expected a scale above 0 and finite places, got ${JSON.stringify(view)}`);
     for (const [id, finish] of Object.entries(options.finishes ?? {})) if (finish) this.#check(id, finish);
     this.#calls.get(canvas)?.settle(false);
+    if (!this.#picture) return Promise.resolve(false);
     return new Promise((settle, fail) => {
       this.#calls.set(canvas, { view, options, settle, fail });
       this.#show(canvas);
@@ -254,6 +267,7 @@ export class RoomView {
           split: before ? 1 : (split ?? 0),
           finishes: this.#onNow(options),
           light: this.#light,
+          kept: Math.min(PICTURES_KEPT, Math.max(2, this.#calls.size + 1)),
         },
       ) ?? null
     );

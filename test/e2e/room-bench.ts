@@ -1,0 +1,459 @@
+/** What runs in the page of `room-view.spec.ts`: the studio's room view without the studio round it. */
+import { deltaE2000Many } from '#lib/colour/index.ts';
+import type { Job, SurfaceMask } from '#lib/job/index.ts';
+import {
+  encodeMask,
+  scaledMask,
+  surfaceLayers,
+  type AppliedFinish,
+  type Image8,
+  type Mask,
+} from '#lib/photo/index.ts';
+import { linearToLab, linearise } from '../../src/lib/photo/image.ts';
+import { viewing } from '../../src/lib/studio/look.ts';
+import { finishSource, roomScene, type RoomScene } from '../../src/lib/studio/room-scene.ts';
+import { RoomView, type DrawOptions, type ViewTransform } from '../../src/lib/studio/room-view.ts';
+import { roomWork } from '../../src/lib/studio/room-work.ts';
+
+type Graphics = NonNullable<ConstructorParameters<typeof RoomView>[0]>['graphics'];
+/** The tests' browser has no graphics processor and plays one. */
+const PATHS: readonly Graphics[] = ['any', 'none'];
+
+/** What is put on which surface: names of swatches by surface. */
+type Putting = Record<string, string>;
+
+const PHOTO = 'kitchen-day';
+/** Corners of the counter's front part in the sample picture, and a size one would measure there. */
+const COUNTER: NonNullable<SurfaceMask['plane']> = {
+  corners: [
+    [300, 560],
+    [1100, 560],
+    [1250, 640],
+    [200, 640],
+  ],
+  width: 2400,
+  height: 620,
+};
+
+async function pictured(url: string): Promise<Image8> {
+  const blob = await (await fetch(url)).blob();
+  return pixelsOf(await createImageBitmap(blob, { colorSpaceConversion: 'none' }));
+}
+
+function pixelsOf(
+  source: ImageBitmap | HTMLCanvasElement,
+  size: { width: number; height: number } = source,
+): Image8 {
+  const context = new OffscreenCanvas(size.width, size.height).getContext('2d', { willReadFrequently: true });
+  if (!context) throw new Error('expected a canvas');
+  context.drawImage(source, 0, 0, size.width, size.height);
+  const { width, height, data } = context.getImageData(0, 0, size.width, size.height);
+  return { width, height, channels: 4, data, space: 'srgb' };
+}
+
+async function maskOf(name: string): Promise<Mask> {
+  const { width, height, data } = await pictured(`/room-bench/masks/${name}.png`);
+  return { width, height, data: Uint8Array.from({ length: width * height }, (_, i) => data[4 * i]) };
+}
+
+let job: Job;
+let scene: RoomScene;
+const masks = new Map<string, Mask>();
+
+/** Marks surfaces of the sample job's kitchen by their true masks. */
+export async function mark(sample: Job, names: readonly string[]): Promise<readonly string[]> {
+  job = structuredClone(sample);
+  const photo = job.photos[PHOTO];
+  photo.masks = {};
+  for (const id of names) {
+    const mask = await maskOf(id);
+    masks.set(id, mask);
+    const plane = id === 'counter' ? COUNTER : null;
+    photo.masks[id] = { id, fileId: photo.fileId, mask: encodeMask(mask), plane };
+  }
+  scene = roomScene(job, photo);
+  return scene.notes;
+}
+
+const surfaceOf = (id: string) => scene.surfaces.find((surface) => surface.id === id)!;
+
+function sourceOf(id: string, name: string) {
+  const swatch = Object.values(job.swatches).find((entry) => entry.name === name);
+  const source = swatch && finishSource(job, { swatch, surface: surfaceOf(id) });
+  if (!source) throw new Error(`expected a swatch with a colour called ${name}`);
+  return source;
+}
+
+/** A view of the kitchen with finishes on. `sheen` is what the surfaces are taken to have had before. */
+async function dressed(putting: Putting, graphics: Graphics): Promise<RoomView> {
+  const view = new RoomView({ graphics });
+  view.setPicture(await roomWork().picture(scene.source));
+  for (const [id, name] of Object.entries(putting)) {
+    const surface = { ...surfaceOf(id), oldSheen: 'eggshell' as const };
+    const source = sourceOf(id, name);
+    view.setSurface(id, await roomWork().layers(scene.source, surface, source.texture));
+    view.setFinish(id, await roomWork().applied(scene.source, surface, source));
+  }
+  return view;
+}
+
+export interface Difference {
+  /** CIEDE2000 over the pixels that a finish covers, or over all. */
+  mean: number;
+  p99: number;
+  most: number;
+  /** Mean of second less first in device values, per channel. */
+  bias: number[];
+  /** Pixels outside the masks that are not the same in both, by any bit. */
+  strays: number;
+  pixels: number;
+  paths: string[];
+  patterned: boolean;
+}
+
+function difference(
+  one: Image8,
+  other: Image8,
+  inside: (i: number) => boolean,
+): Omit<Difference, 'paths' | 'patterned'> {
+  const [a, b] = [one, other].map((image) => linearToLab(linearise(image).data));
+  const all = deltaE2000Many(a, b);
+  const errors: number[] = [];
+  const sums = [0, 0, 0];
+  let strays = 0;
+  for (let i = 0; i < all.length; i++)
+    if (inside(i)) {
+      errors.push(all[i]);
+      sums.forEach((sum, c) => (sums[c] = sum + other.data[4 * i + c] - one.data[4 * i + c]));
+    } else if ([0, 1, 2].some((c) => one.data[4 * i + c] !== other.data[4 * i + c])) strays++;
+  errors.sort((p, q) => p - q);
+  return {
+    mean: errors.reduce((sum, v) => sum + v, 0) / errors.length,
+    p99: errors[Math.floor(0.99 * errors.length)],
+    most: errors[errors.length - 1],
+    bias: sums.map((sum) => sum / errors.length),
+    strays,
+    pixels: errors.length,
+  };
+}
+
+/** The same room by both paths at working size. */
+export async function agreement(putting: Putting, lightId: string | null): Promise<Difference> {
+  const light = lightId === null ? null : viewing(job.lights[lightId]);
+  const table =
+    light && (await roomWork().light({ spectrum: light.spectrum, illuminance: light.illuminance }));
+  const pictures: Image8[] = [];
+  const paths: string[] = [];
+  let patterned = false;
+  for (const graphics of PATHS) {
+    const view = await dressed(putting, graphics);
+    view.setLight(table);
+    paths.push(view.path);
+    pictures.push(pixelsOf(await view.read()));
+    const source = Object.entries(putting).map(([id, name]) => sourceOf(id, name));
+    patterned ||= source.some(({ pattern }) => pattern !== null);
+    view.dispose();
+  }
+  const covers = Object.keys(putting).map((id) => masks.get(id)!.data);
+  const inside = (i: number) => covers.some((data) => data[i] > 0);
+  return { ...difference(pictures[0], pictures[1], inside), paths, patterned };
+}
+
+function onPage(width: number, height: number): HTMLCanvasElement {
+  const canvas = document.createElement('canvas');
+  Object.assign(canvas, { width, height });
+  document.body.append(canvas);
+  return canvas;
+}
+
+/** Pixels of a canvas that shows a view by one of the paths, beside the whole pictures before and after. */
+async function viewed(graphics: Graphics, transform: ViewTransform, options: DrawOptions) {
+  const view = await dressed({ cabinets: 'Deep Lock' }, graphics);
+  const canvas = onPage(500, 400);
+  const done = await view.draw(canvas, transform, options);
+  const shown = pixelsOf(canvas);
+  const before = pixelsOf(await view.read({ before: true }));
+  const after = pixelsOf(await view.read());
+  view.dispose();
+  canvas.remove();
+  return { done, shown, before, after };
+}
+
+/**
+ * A wipe at half the canvas, `scale` times enlarged: how many canvas pixels are not those of the picture pixel under them,
+ * and how many outside the picture are not transparent.
+ */
+export async function enlarged(
+  graphics: Graphics,
+  scale: number,
+): Promise<{ wrong: number; opaque: number; inside: number }> {
+  const [x, y] = [-scale * 700 + 30, -scale * 780];
+  const { shown, before, after } = await viewed(graphics, { scale, x, y }, { split: 0.5 });
+  let [wrong, opaque, inside] = [0, 0, 0];
+  for (let row = 0; row < shown.height; row++)
+    for (let column = 0; column < shown.width; column++) {
+      const i = 4 * (row * shown.width + column);
+      const px = Math.floor((column + 0.5 - x) / scale);
+      const py = Math.floor((row + 0.5 - y) / scale);
+      if (px < 0 || py < 0 || px >= before.width || py >= before.height) {
+        if (shown.data[i + 3] !== 0) opaque++;
+        continue;
+      }
+      inside++;
+      const side = column + 0.5 < shown.width / 2 ? before : after;
+      const p = 4 * (py * side.width + px);
+      if ([0, 1, 2].some((c) => shown.data[i + c] !== side.data[p + c])) wrong++;
+    }
+  return { wrong, opaque, inside };
+}
+
+/** The whole picture made smaller by both paths, and each against the mean of what its pixels cover. */
+export async function reduced(): Promise<{ between: number; toMean: number[] }> {
+  const scale = 0.3;
+  const shown: Image8[] = [];
+  const toMean: number[] = [];
+  for (const graphics of PATHS) {
+    const picture = await viewed(graphics, { scale, x: 0, y: 0 }, {});
+    const width = Math.floor(scale * picture.after.width);
+    const height = Math.floor(scale * picture.after.height);
+    shown.push(cropped(picture.shown, width, height));
+    toMean.push(
+      difference(shown[shown.length - 1], meanOf(picture.after, { scale, width, height }), () => true).mean,
+    );
+  }
+  return { between: difference(shown[0], shown[1], () => true).mean, toMean };
+}
+
+function cropped({ width: stride, data: from }: Image8, width: number, height: number): Image8 {
+  const data = new Uint8ClampedArray(4 * width * height);
+  for (let y = 0; y < height; y++)
+    data.set(from.subarray(4 * y * stride, 4 * (y * stride + width)), 4 * y * width);
+  return { width, height, channels: 4, data, space: 'srgb' };
+}
+
+/** Mean of the device values whose middles lie under each pixel. */
+function meanOf(
+  { width: stride, data: from }: Image8,
+  to: { scale: number; width: number; height: number },
+): Image8 {
+  const { scale, width, height } = to;
+  const data = new Uint8ClampedArray(4 * width * height);
+  for (let y = 0; y < height; y++)
+    for (let x = 0; x < width; x++)
+      for (let c = 0; c < 4; c++) {
+        let [sum, count] = [0, 0];
+        for (let v = Math.round(y / scale); v < Math.round((y + 1) / scale); v++)
+          for (let u = Math.round(x / scale); u < Math.round((x + 1) / scale); u++) {
+            sum += from[4 * (v * stride + u) + c];
+            count++;
+          }
+        data[4 * (y * width + x) + c] = sum / count;
+      }
+  return { width, height, channels: 4, data, space: 'srgb' };
+}
+
+/** Every WebGL2 context made from here on. */
+export function watchContexts(): void {
+  const original = OffscreenCanvas.prototype.getContext;
+  const made: WebGL2RenderingContext[] = [];
+  OffscreenCanvas.prototype.getContext = function (this: OffscreenCanvas, kind: string, ...rest: unknown[]) {
+    const context = (original as (...all: unknown[]) => RenderingContext | null).call(this, kind, ...rest);
+    if (kind === 'webgl2' && context) made.push(context as WebGL2RenderingContext);
+    return context;
+  } as typeof original;
+  Object.assign(globalThis, { madeContexts: made });
+}
+
+/** What a canvas shows while the graphics processor is lost, and after it came back, against what it showed before. */
+export async function loss(): Promise<{ paths: string[]; lost: number; back: number; changed: number }> {
+  const made = (globalThis as unknown as { madeContexts: WebGL2RenderingContext[] }).madeContexts;
+  const view = await dressed({ cabinets: 'Deep Lock' }, 'any');
+  const context = made[made.length - 1];
+  const lose = context.getExtension('WEBGL_lose_context');
+  if (!lose) throw new Error('expected a context that can be lost');
+  const canvas = onPage(800, 534);
+  const transform = { scale: 0.5, x: 0, y: 0 };
+  await view.draw(canvas, transform);
+  const first = pixelsOf(canvas);
+  const paths = [view.path];
+  lose.loseContext();
+  await until(() => view.path === 'worker');
+  paths.push(view.path);
+  await view.draw(canvas, transform, { split: 0.4 });
+  await view.draw(canvas, transform);
+  const meanwhile = pixelsOf(canvas);
+  await view.draw(canvas, transform, { before: true });
+  const bare = pixelsOf(canvas);
+  lose.restoreContext();
+  await until(() => view.path === 'graphics');
+  paths.push(view.path);
+  await view.draw(canvas, transform);
+  const last = pixelsOf(canvas);
+  view.dispose();
+  canvas.remove();
+  return {
+    paths,
+    lost: difference(first, meanwhile, () => true).mean,
+    back: difference(first, last, () => true).mean,
+    changed: difference(first, bare, () => true).mean,
+  };
+}
+
+async function until(holds: () => boolean): Promise<void> {
+  for (let k = 0; k < 200 && !holds(); k++) await new Promise((resolve) => setTimeout(resolve, 25));
+}
+
+/** Many calls for one canvas: how many were shown, and whether the last one is what the canvas shows. */
+export async function hurried(): Promise<{ shown: boolean[]; last: number }> {
+  const view = await dressed({ cabinets: 'Deep Lock' }, 'none');
+  const canvas = onPage(400, 267);
+  const transform = { scale: 0.25, x: 0, y: 0 };
+  const candidates: AppliedFinish[] = [80, 65, 50, 35, 20].map((L) => ({ colour: { L, a: 0, b: 0 } }));
+  const shown = await Promise.all(
+    candidates.map((finish) => view.draw(canvas, transform, { finishes: { cabinets: finish } })),
+  );
+  const seen = pixelsOf(canvas);
+  view.setFinish('cabinets', candidates[candidates.length - 1]);
+  await view.draw(canvas, transform);
+  const last = difference(seen, pixelsOf(canvas), () => true).most;
+  view.dispose();
+  canvas.remove();
+  return { shown, last };
+}
+
+/** What is refused, in words. */
+export async function refusals(): Promise<string[]> {
+  const view = await dressed({ cabinets: 'Deep Lock' }, 'any');
+  const said: string[] = [];
+  const attempt = async (act: () => unknown) => {
+    try {
+      await act();
+      said.push('');
+    } catch (error) {
+      said.push((error as Error).message);
+    }
+  };
+  const small = scaledMask(masks.get('cabinets')!, 320, 213);
+  const missing = { ...scene.source, fileId: 'no-such-file' };
+  await attempt(() => view.setFinish('ceiling', { colour: { L: 50, a: 0, b: 0 } }));
+  await attempt(() =>
+    roomWork().layers(scene.source, { ...surfaceOf('cabinets'), mask: encodeMask(small) }, 'none'),
+  );
+  await attempt(() => roomWork().picture(missing));
+  view.dispose();
+  return said;
+}
+
+export interface Timing {
+  width: number;
+  height: number;
+  surfaces: number;
+  path: string;
+  renderer: string;
+  /** Milliseconds from the candidate to pixels that can be read, median and largest of those measured. */
+  candidate: { median: number; most: number };
+  /** The same for a move of the view with nothing to paint. */
+  moved: { median: number; most: number };
+  /** Calls that sent pictures to the graphics processor while candidates came and went. */
+  uploads: number;
+  /** From picture and surfaces to the first drawing. */
+  setup: number;
+}
+
+/** The kitchen enlarged to the full working size, with its surfaces taken apart; made once. */
+async function fullSize() {
+  const corrected = await roomWork().picture(scene.source);
+  const [width, height] = [2048, Math.round((2048 * corrected.height) / corrected.width)];
+  const data = corrected.data as Uint8ClampedArray<ArrayBuffer>;
+  const picture = pixelsOf(await createImageBitmap(new ImageData(data, corrected.width)), { width, height });
+  const layers = [...masks].map(
+    ([id, mask]) => [id, surfaceLayers(picture, scaledMask(mask, width, height))] as const,
+  );
+  return { picture, layers };
+}
+let full: ReturnType<typeof fullSize> | null = null;
+
+/** Candidates one after another at the full working size, on a canvas of a desk's screen. */
+export async function timing(graphics: Graphics, count: number): Promise<Timing> {
+  const { picture, layers } = await (full ??= fullSize());
+  const { width, height } = picture;
+  const view = new RoomView({ graphics });
+  const canvas = onPage(1440, 900);
+  const scale = 1440 / width;
+  // What is drawn is done when its pixels are there.
+  const drawn = async (x: number, split: number) => {
+    await view.draw(canvas, { scale, x, y: x }, { split });
+    pixelsOf(await createImageBitmap(canvas, 0, 0, 1, 1));
+  };
+  const timed = async (act: () => Promise<void>) => {
+    const from = performance.now();
+    await act();
+    return performance.now() - from;
+  };
+  const setup = await timed(async () => {
+    view.setPicture(picture);
+    for (const [id, surface] of layers) view.setSurface(id, surface);
+    layers.forEach(([id], k) => view.setFinish(id, { colour: { L: 40 + 15 * k, a: 2, b: 8 } }));
+    await drawn(0, 0.5);
+  });
+  const uploads = countUploads();
+  const candidate: number[] = [];
+  for (let k = 0; k < count; k++) {
+    view.setFinish('cabinets', { colour: { L: 20 + (60 * k) / count, a: -5 + k, b: 10 - k } });
+    candidate.push(await timed(() => drawn(0, 0)));
+  }
+  const sent = uploads.count();
+  uploads.stop();
+  const moved: number[] = [];
+  for (let k = 1; k <= count; k++) moved.push(await timed(() => drawn(k, k / (count + 1))));
+  const { path } = view;
+  view.dispose();
+  canvas.remove();
+  return {
+    width,
+    height,
+    surfaces: layers.length,
+    path,
+    renderer: rendererName(),
+    candidate: spread(candidate),
+    moved: spread(moved),
+    uploads: sent,
+    setup,
+  };
+}
+
+function spread(values: number[]): { median: number; most: number } {
+  const sorted = [...values].sort((a, b) => a - b);
+  return { median: sorted[sorted.length >> 1], most: sorted[sorted.length - 1] };
+}
+
+function countUploads(): { count: () => number; stop: () => void } {
+  const names = ['texImage2D', 'texSubImage2D', 'texImage3D', 'texSubImage3D', 'bufferData'] as const;
+  const prototype = WebGL2RenderingContext.prototype as unknown as Record<
+    string,
+    (...all: unknown[]) => unknown
+  >;
+  const originals = names.map((name) => prototype[name]);
+  let calls = 0;
+  names.forEach((name, k) => {
+    prototype[name] = function (this: unknown, ...all: unknown[]) {
+      calls++;
+      return originals[k].apply(this, all);
+    };
+  });
+  return { count: () => calls, stop: () => names.forEach((name, k) => (prototype[name] = originals[k])) };
+}
+
+function rendererName(): string {
+  const gl = new OffscreenCanvas(1, 1).getContext('webgl2');
+  const named = gl?.getExtension('WEBGL_debug_renderer_info');
+  return gl && named ? String(gl.getParameter(named.UNMASKED_RENDERER_WEBGL)) : 'none';
+}
+
+/** Who paints where nothing is said: the worker, unless a graphics processor stands behind WebGL2. */
+export async function chosen(): Promise<{ path: string; renderer: string }> {
+  const view = await dressed({}, 'fast');
+  const { path } = view;
+  view.dispose();
+  return { path, renderer: rendererName() };
+}

@@ -1,0 +1,177 @@
+import fs from 'node:fs';
+import path from 'node:path';
+import { expect, test, type Page } from '@playwright/test';
+import { build } from 'vite';
+import type * as bench from './room-bench.ts';
+import { sampleJob } from './desk.ts';
+
+// The room view by WebGL2 and by the worker, in a real browser, on the sample job's kitchen with its true masks. The page is
+// the test's own: bundled here, served beside the studio's files.
+
+const ROOT = path.resolve(import.meta.dirname, '../..');
+const MASKS = path.join(ROOT, 'test/fixtures/sample/masks');
+const KINDS: Record<string, string> = { '.js': 'text/javascript', '.png': 'image/png', '.css': 'text/css' };
+
+/** Enough to see what is sent; `BENCH_CANDIDATES=20` times a walk through a shortlist. */
+const CANDIDATES = Number(process.env.BENCH_CANDIDATES ?? 3);
+
+let files: Map<string, string>;
+
+test.beforeAll(async () => {
+  test.setTimeout(120_000);
+  const built = await build({
+    configFile: false,
+    root: ROOT,
+    base: '/room-bench/',
+    logLevel: 'error',
+    publicDir: false,
+    worker: { format: 'es' },
+    build: {
+      write: false,
+      minify: false,
+      target: 'es2022',
+      assetsInlineLimit: 0,
+      lib: { entry: path.join(ROOT, 'test/e2e/room-bench.ts'), formats: ['es'], fileName: 'bench' },
+    },
+  });
+  const outputs = (Array.isArray(built) ? built : [built]).flatMap((one) =>
+    'output' in one ? one.output : [],
+  );
+  files = new Map(
+    outputs.map((file) => [file.fileName, String('code' in file ? file.code : file.source)] as const),
+  );
+});
+
+type Bench = typeof bench;
+
+/** Runs something of the bench in the page. */
+function run<K extends keyof Bench>(
+  name: K,
+  ...given: Parameters<Bench[K]>
+): Promise<Awaited<ReturnType<Bench[K]>>> {
+  return page.evaluate(
+    async ([key, list]) => {
+      const url = '/room-bench/bench.js';
+      const all = (await import(/* @vite-ignore */ url)) as Record<string, (...args: unknown[]) => unknown>;
+      return (await all[key](...list)) as never;
+    },
+    [name as string, given as unknown[]] as const,
+  );
+}
+
+let page: Page;
+
+test.beforeAll(async ({ browser }) => {
+  test.setTimeout(120_000);
+  page = await browser.newPage();
+  await sampleJob(page);
+  const id = new URL(page.url()).pathname.split('/')[2];
+  const { job } = (await (await page.request.get(`/api/jobs/${id}`)).json()) as {
+    job: Parameters<Bench['mark']>[0];
+  };
+  await page.route('**/room-bench/**', async (route) => {
+    const name = new URL(route.request().url()).pathname.slice('/room-bench/'.length);
+    const contentType = KINDS[path.extname(name)] ?? 'text/html';
+    if (name === '') return route.fulfill({ contentType, body: '<!doctype html><title>Room view</title>' });
+    if (name.startsWith('masks/'))
+      return route.fulfill({ contentType, body: fs.readFileSync(path.join(MASKS, path.basename(name))) });
+    const body = files.get(name);
+    return body === undefined ? route.fulfill({ status: 404 }) : route.fulfill({ contentType, body });
+  });
+  await page.goto('/room-bench/');
+  await run('watchContexts');
+  expect(await run('mark', job, ['cabinets', 'walls', 'counter'])).toEqual([]);
+});
+
+test.afterAll(() => page.close());
+
+const said = ({ mean, p99, most, pixels, bias }: bench.Difference) =>
+  `mean ${mean.toFixed(3)}, p99 ${p99.toFixed(2)}, most ${most.toFixed(2)} over ${pixels} pixels, ` +
+  `bias ${bias.map((v) => v.toFixed(3)).join(' ')}`;
+
+test('WebGL2 and worker paint the same room', async () => {
+  test.setTimeout(240_000);
+  const cases: [string, Record<string, string>, string | null][] = [
+    ['dark green on the cabinets', { cabinets: 'Deep Lock' }, null],
+    ['the same by lamps', { cabinets: 'Deep Lock' }, 'evening'],
+    [
+      'cabinets, walls and a stone in perspective',
+      { cabinets: 'Deep Lock', walls: 'Fog Sluice', counter: 'Heron granite' },
+      null,
+    ],
+  ];
+  for (const [what, putting, light] of cases) {
+    const found = await run('agreement', putting, light);
+    console.log(`${what}: ${said(found)}`);
+    expect(found.paths, what).toEqual(['graphics', 'worker']);
+    // The bar of this project for two paths: a difference nobody sees.
+    expect(found.mean, what).toBeLessThanOrEqual(0.5);
+    // Formula and dither are the same: what is left is single against double precision, a device value here and there.
+    expect(found.mean, what).toBeLessThan(0.1);
+    // No channel is lighter or darker on the average.
+    for (const bias of found.bias) expect(Math.abs(bias), what).toBeLessThan(0.05);
+    expect(found.pixels, what).toBeGreaterThan(100_000);
+    expect(found.patterned, what).toBe('counter' in putting);
+    if (light === null) expect(found.strays, what).toBe(0);
+  }
+});
+
+test('zoomed in, each pixel of the picture is a square; a wipe cuts between before and after', async ({
+  page,
+}) => {
+  test.setTimeout(120_000);
+  for (const graphics of ['any', 'none'] as const)
+    for (const scale of [1, 3]) {
+      const { wrong, opaque, inside } = await run('enlarged', graphics, scale);
+      expect([graphics, scale, wrong, opaque]).toEqual([graphics, scale, 0, 0]);
+      expect(inside).toBeGreaterThan(50_000);
+    }
+  const { between, toMean } = await run('reduced');
+  console.log(
+    `made smaller: ${between.toFixed(3)} between the paths, ${toMean.map((v) => v.toFixed(3)).join(' and ')} from the mean`,
+  );
+  // A filter is a choice: what counts is that neither shimmers nor blurs.
+  expect(between).toBeLessThan(1);
+  for (const value of toMean) expect(value).toBeLessThan(1);
+});
+
+test('a lost graphics processor costs nothing but time', async () => {
+  test.setTimeout(120_000);
+  const { paths, lost, back, changed } = await run('loss');
+  expect(paths).toEqual(['graphics', 'worker', 'graphics']);
+  expect(lost).toBeLessThan(0.5);
+  expect(back).toBe(0);
+  // The comparison can tell a painted room from a bare one.
+  expect(changed).toBeGreaterThan(2);
+});
+
+test('of many calls the worker paints the last; what does not fit is refused in words', async () => {
+  test.setTimeout(120_000);
+  const { shown, last } = await run('hurried');
+  expect(shown).toEqual([false, false, false, false, true]);
+  expect(last).toBe(0);
+  const words = await run('refusals');
+  expect(words[0]).toBe('Expected a surface that was set, got ceiling');
+  expect(words[1]).toBe('Expected a mask for a picture of 1600x1067, got one of 320x213');
+  expect(words[2]).toMatch(/^The picture could not be loaded \(40\d\)\./);
+});
+
+test('without a graphics processor the worker paints', async () => {
+  const { path: by, renderer } = await run('chosen');
+  expect(by).toBe(/SwiftShader|llvmpipe|software|none/i.test(renderer) ? 'worker' : 'graphics');
+});
+
+test('a new candidate sends numbers to the graphics processor and no picture', async () => {
+  test.setTimeout(240_000);
+  for (const graphics of ['any', 'none'] as const) {
+    const found = await run('timing', graphics, CANDIDATES);
+    const { width, height, surfaces, path: by, renderer, candidate, moved, setup } = found;
+    console.log(
+      `${by} (${renderer}), ${width}x${height}, ${surfaces} surfaces: a candidate ${candidate.median.toFixed(1)} ms ` +
+        `(most ${candidate.most.toFixed(1)}), a move ${moved.median.toFixed(1)} ms (most ${moved.most.toFixed(1)}), ` +
+        `set up ${setup.toFixed(0)} ms`,
+    );
+    expect(by).toBe(graphics === 'any' ? 'graphics' : 'worker');
+    expect(found.uploads).toBe(0);
+  }
+});

@@ -1,0 +1,134 @@
+import { describe, expect, test } from 'vitest';
+import type { SurfaceMask } from '#lib/job/index.ts';
+import { parseJob } from '#lib/job/index.ts';
+import { encodeMask } from '#lib/photo/index.ts';
+import { finishSource, roomScene, type SceneSurface } from '../../src/lib/studio/room-scene.ts';
+import { kitchen } from '../job/kitchen.ts';
+
+const CORNERS: SurfaceMask['plane'] = {
+  corners: [
+    [40, 20],
+    [120, 20],
+    [140, 60],
+    [20, 60],
+  ],
+  width: 2400,
+  height: 600,
+};
+
+function maskOf(id: string, fields: Partial<SurfaceMask> = {}, [width, height] = [1600, 1067]): SurfaceMask {
+  const mask = encodeMask({ width, height, data: new Uint8Array(width * height).fill(255, 0, width) });
+  return { id, fileId: 'f1', mask, plane: null, ...fields };
+}
+
+function marked(...masks: SurfaceMask[]) {
+  const job = kitchen();
+  job.photos.day.masks = Object.fromEntries(masks.map((mask) => [mask.id, mask]));
+  return parseJob(job);
+}
+
+function counterOf(plane: SurfaceMask['plane']): SceneSurface {
+  const job = marked(maskOf('counter', { plane }));
+  return roomScene(job, job.photos.day).surfaces[0];
+}
+
+describe('what a photo shows', () => {
+  test('marked surfaces come in the order of the job, with the finish that is on the fixed ones', () => {
+    const job = marked(maskOf('counter'), maskOf('cabinets'));
+    const { surfaces, notes, width, height } = roomScene(job, job.photos.day);
+    expect(notes).toEqual([]);
+    expect([width, height]).toEqual([1600, 1067]);
+    expect(surfaces.map(({ id }) => id)).toEqual(['cabinets', 'counter']);
+    expect(surfaces[0]).toMatchObject({ old: null, oldSheen: null });
+    // Two colours by area: 0.7 of (60, 1, 6) and 0.3 of (20, 0, 1).
+    expect(surfaces[1].old?.L).toBeCloseTo(48, 9);
+    expect(surfaces[1].old?.b).toBeCloseTo(4.5, 9);
+    expect(surfaces[1].oldSheen).toBe('satin');
+  });
+
+  test('a chosen finish is still to come: it is not taken for the one in the photo', () => {
+    const job = marked(maskOf('cabinets'));
+    Object.assign(job.surfaces.cabinets, { state: 'chosen', swatchId: 'sage' });
+    expect(roomScene(job, job.photos.day).surfaces[0].old).toBeNull();
+  });
+
+  test('a mask of another picture or another size is left out and named', () => {
+    const job = marked(maskOf('counter', { fileId: 'f0' }), maskOf('cabinets', {}, [320, 213]));
+    const { surfaces, notes } = roomScene(job, job.photos.day);
+    expect(surfaces).toEqual([]);
+    expect(notes).toHaveLength(2);
+    expect(notes.join(' ')).toMatch(
+      /Counter was marked on the picture that was here before\. Its marks are kept/,
+    );
+    expect(notes.join(' ')).toMatch(/Cabinets was marked on a picture of 320 by 213 pixels .* 1600 by 1067/);
+    // Nothing is lost: the job is as it was.
+    expect(Object.keys(job.photos.day.masks ?? {})).toEqual(['counter', 'cabinets']);
+  });
+
+  test('a photo without marks, and marks of a surface that is gone, show nothing', () => {
+    const job = marked(maskOf('ghost'));
+    expect(roomScene(job, job.photos.day)).toMatchObject({ surfaces: [], notes: [] });
+    delete job.photos.day.masks;
+    expect(roomScene(job, job.photos.day)).toMatchObject({ surfaces: [], notes: [] });
+  });
+});
+
+describe('what a swatch puts there', () => {
+  const put = (id: string, surface: SceneSurface, options = {}) => {
+    const job = kitchen();
+    return finishSource(job, { swatch: job.swatches[id], surface }, options);
+  };
+  const cabinets: SceneSurface = { ...counterOf(null), id: 'cabinets', name: 'Cabinets', kind: 'cabinets' };
+
+  test('a paint is one colour; what lies under it is hidden where the surface has a grain', () => {
+    expect(put('sage', cabinets)).toMatchObject({
+      colour: { L: 62, a: -9, b: 11 },
+      sheen: 'satin',
+      pattern: null,
+      texture: 'none',
+      notes: [],
+    });
+    expect(put('sage', counterOf(null))?.texture).toBe('hide');
+  });
+
+  test('a swatch without a sample has nothing to put on', () => {
+    expect(put('bare', cabinets)).toBeNull();
+  });
+
+  test('a stone brings its pattern where the corners of the surface are marked, and says how large it takes it to be', () => {
+    const found = put('granite', counterOf(CORNERS));
+    // 40 x 20 pixels of the photo are taken for 600 mm across.
+    expect(found?.pattern).toMatchObject({ width: 600, height: 300, repeat: 'mirror' });
+    expect(found?.pattern?.source.fileId).toBe('f1');
+    expect(found?.notes.join(' ')).toMatch(/taken to be 600 mm wide/);
+    const known = put('granite', counterOf(CORNERS), { shownWidth: 1000 });
+    expect(known?.pattern).toMatchObject({ width: 1000, height: 500 });
+    expect(known?.notes).toEqual([]);
+  });
+
+  test('without corners, or without a photo of it, a stone is shown in its mean colour and says why', () => {
+    const plain = put('granite', counterOf(null));
+    expect(plain?.pattern).toBeNull();
+    expect(plain?.colour.L).toBeCloseTo(48, 9);
+    expect(plain?.notes.join(' ')).toMatch(/mean colour: mark four corners of Counter/);
+    const job = kitchen();
+    job.swatches.granite.samples.s1.from = null;
+    const bare = finishSource(job, { swatch: job.swatches.granite, surface: counterOf(CORNERS) });
+    expect(bare?.notes.join(' ')).toMatch(/no photo of its pattern/);
+  });
+
+  test('a wood without a picture goes on wood as a stain does: the grain stays', () => {
+    const job = kitchen();
+    job.swatches.clay.kind = 'wood';
+    const floor: SceneSurface = { ...cabinets, id: 'floor', name: 'Floor', kind: 'floor' };
+    const found = finishSource(job, { swatch: job.swatches.clay, surface: floor });
+    expect(found?.texture).toBe('keep');
+    expect(found?.notes.join(' ')).toMatch(/as a stain would/);
+    expect(finishSource(job, { swatch: job.swatches.clay, surface: cabinets })?.texture).toBe('none');
+  });
+
+  test('a sheen on a surface whose sheen is not known is said to change nothing', () => {
+    const found = put('sage', { ...cabinets, oldSheen: null });
+    expect(found?.notes.join(' ')).toMatch(/What sheen is on Cabinets now is not known/);
+  });
+});
