@@ -187,7 +187,8 @@ export async function enlarged(
   graphics: Graphics,
   scale: number,
 ): Promise<{ wrong: number; opaque: number; inside: number }> {
-  const [x, y] = [-scale * 700 + 30, -scale * 780];
+  // A part of a pixel off, so that no canvas pixel's middle lies on a border.
+  const [x, y] = [-scale * 700 + 30.13, -scale * 780 + 0.13];
   const { shown, before, after } = await viewed(graphics, { scale, x, y }, { split: 0.5 });
   let [wrong, opaque, inside] = [0, 0, 0];
   for (let row = 0; row < shown.height; row++)
@@ -207,19 +208,18 @@ export async function enlarged(
   return { wrong, opaque, inside };
 }
 
-/** The whole picture made smaller by both paths, and each against the mean of what its pixels cover. */
-export async function reduced(): Promise<{ between: number; toMean: number[] }> {
-  const scale = 0.3;
+/** A view at a scale by both paths; made smaller, each also against the mean of what its pixels cover. */
+export async function resampled(scale: number): Promise<{ between: number; toMean: number[] }> {
   const shown: Image8[] = [];
   const toMean: number[] = [];
   for (const graphics of PATHS) {
     const picture = await viewed(graphics, { scale, x: 0, y: 0 }, {});
-    const width = Math.floor(scale * picture.after.width);
-    const height = Math.floor(scale * picture.after.height);
-    shown.push(cropped(picture.shown, width, height));
-    toMean.push(
-      difference(shown[shown.length - 1], meanOf(picture.after, { scale, width, height }), () => true).mean,
-    );
+    const width = Math.min(picture.shown.width, Math.floor(scale * picture.after.width));
+    const height = Math.min(picture.shown.height, Math.floor(scale * picture.after.height));
+    const own = cropped(picture.shown, width, height);
+    shown.push(own);
+    if (scale < 1)
+      toMean.push(difference(own, meanOf(picture.after, { scale, width, height }), () => true).mean);
   }
   return { between: difference(shown[0], shown[1], () => true).mean, toMean };
 }

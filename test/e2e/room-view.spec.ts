@@ -121,18 +121,21 @@ test('zoomed in, each pixel of the picture is a square; a wipe cuts between befo
 }) => {
   test.setTimeout(120_000);
   for (const graphics of ['any', 'none'] as const)
-    for (const scale of [1, 3]) {
+    for (const scale of [1, 2, 3.7]) {
       const { wrong, opaque, inside } = await run('enlarged', graphics, scale);
       expect([graphics, scale, wrong, opaque]).toEqual([graphics, scale, 0, 0]);
       expect(inside).toBeGreaterThan(50_000);
     }
-  const { between, toMean } = await run('reduced');
+  const { between, toMean } = await run('resampled', 0.3);
   console.log(
     `made smaller: ${between.toFixed(3)} between the paths, ${toMean.map((v) => v.toFixed(3)).join(' and ')} from the mean`,
   );
   // A filter is a choice: what counts is that neither shimmers nor blurs.
   expect(between).toBeLessThan(1);
   for (const value of toMean) expect(value).toBeLessThan(1);
+  expect(toMean).toHaveLength(2);
+  const larger = await run('resampled', 1.6);
+  expect(larger.between).toBeLessThan(0.5);
 });
 
 test('a lost graphics processor costs nothing but time', async () => {

@@ -104,8 +104,8 @@ void main() {
 }`;
 
 /**
- * The view on the canvas: each picture pixel a square from 1:1 on; below, four taps of the level that is finer than the
- * footprint stand for its mean.
+ * The view on the canvas. At 1:1 and from twice that each picture pixel is a square; in between, where squares would come
+ * out uneven, it is interpolated; below, four taps of the level that is finer than the footprint stand for its mean.
  */
 export const VIEW = `#version 300 es
 precision highp float;
@@ -117,11 +117,12 @@ uniform vec2 canvas;
 uniform float edge;
 out vec4 shown;
 vec3 sampled(highp sampler2D side, vec2 at) {
-  if (view.x >= 1.0) return texelFetch(side, ivec2(floor(at)), 0).rgb;
+  if (view.x == 1.0 || view.x >= 2.0) return texelFetch(side, ivec2(floor(at)), 0).rgb;
   float level = max(0.0, -log2(view.x) - 1.0);
   vec2 size = vec2(textureSize(side, 0));
   vec2 step = 0.25 / (view.x * size);
   vec2 uv = at / size;
+  if (view.x > 1.0) return textureLod(side, uv, 0.0).rgb;
   return 0.25 * (textureLod(side, uv - step, level).rgb + textureLod(side, uv + step, level).rgb +
     textureLod(side, uv + vec2(step.x, -step.y), level).rgb +
     textureLod(side, uv + vec2(-step.x, step.y), level).rgb);

@@ -31,6 +31,8 @@ let lastRoom = 0;
 interface Call {
   readonly view: ViewTransform;
   readonly options: DrawOptions;
+  /** Whether the canvas was on the page: once it no longer is, nobody asks for it again. */
+  readonly onPage: boolean;
   readonly settle: (done: boolean) => void;
   readonly fail: (error: unknown) => void;
 }
@@ -165,19 +167,21 @@ export class RoomView {
   }
 
   /**
-   * Draws on a canvas of the page at its own width and height; outside the picture it stays transparent. Beyond 1:1 each
-   * pixel of the picture is a square, below it pixels are averaged. Resolves to true when the canvas shows what was asked,
-   * false when another call for the same canvas came before that or there is no picture. By WebGL2 it is drawn on return.
-   * The canvas must have no other context (it is a `bitmaprenderer`). Rejects with a sentence when the worker fails.
+   * Draws on a canvas of the page at its own width and height; outside the picture it stays transparent. At 1:1 and from
+   * 2:1 each pixel of the picture is a square, in between it is interpolated, below pixels are averaged. Resolves to true
+   * when the canvas shows what was asked, false when another call for the same canvas came before that or there is no
+   * picture. By WebGL2 it is drawn on return. The canvas must have no other context (it is a `bitmaprenderer`). Rejects
+   * with a sentence when the worker fails.
    */
   draw(canvas: HTMLCanvasElement, view: ViewTransform, options: DrawOptions = {}): Promise<boolean> {
     if (!(view.scale > 0 && Number.isFinite(view.scale + view.x + view.y)))
       throw new RangeError(`Expected a scale above 0 and finite places, got ${JSON.stringify(view)}`);
     for (const [id, finish] of Object.entries(options.finishes ?? {})) if (finish) this.#check(id, finish);
     this.#calls.get(canvas)?.settle(false);
+    this.#forgetGone();
     if (!this.#picture) return Promise.resolve(false);
     return new Promise((settle, fail) => {
-      this.#calls.set(canvas, { view, options, settle, fail });
+      this.#calls.set(canvas, { view, options, onPage: canvas.isConnected, settle, fail });
       this.#show(canvas);
     });
   }
@@ -357,10 +361,14 @@ export class RoomView {
     this.#painted.clear();
   }
 
+  #forgetGone(): void {
+    for (const [canvas, { onPage }] of [...this.#calls])
+      if (onPage && !canvas.isConnected) this.forget(canvas);
+  }
+
   #redraw(): void {
-    for (const canvas of [...this.#calls.keys()])
-      if (canvas.isConnected) this.#show(canvas);
-      else this.forget(canvas);
+    this.#forgetGone();
+    for (const canvas of [...this.#calls.keys()]) this.#show(canvas);
   }
 
   /** The graphics processor is back, with nothing in it. */
@@ -402,7 +410,7 @@ function composed(
   const canvas = new OffscreenCanvas(Math.max(1, width), Math.max(1, height));
   const context = canvas.getContext('2d');
   if (!context) throw new Error('This browser cannot draw pictures: its canvas is switched off.');
-  context.imageSmoothingEnabled = scale < 1;
+  context.imageSmoothingEnabled = scale < 2 && scale !== 1;
   context.imageSmoothingQuality = 'high';
   const edge = (options.before ? 1 : (options.split ?? 0)) * width;
   const part = (bitmap: ImageBitmap | null, from: number, to: number) => {
