@@ -457,3 +457,26 @@ export async function chosen(): Promise<{ path: string; renderer: string }> {
   view.dispose();
   return { path, renderer: rendererName() };
 }
+
+/** A grey picture wider than any texture: who paints it, and what comes out. */
+export async function widePicture(): Promise<{ paths: string[]; size: number[]; value: number[] }> {
+  const [width, height] = [40_000, 100];
+  const view = new RoomView({ graphics: 'any' });
+  const paths = [view.path];
+  view.setPicture({
+    width,
+    height,
+    channels: 4,
+    data: new Uint8ClampedArray(4 * width * height).fill(119),
+    space: 'srgb',
+  });
+  paths.push(view.path);
+  const bitmap = await view.read({ width: 4000 });
+  const size = [bitmap.width, bitmap.height];
+  const value = [...pixelsOf(bitmap).data.slice(0, 4)];
+  // The next picture fits again.
+  view.setPicture(await roomWork().picture(scene.source));
+  paths.push(view.path);
+  view.dispose();
+  return { paths, size, value };
+}

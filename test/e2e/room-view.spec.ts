@@ -164,6 +164,13 @@ test('without a graphics processor the worker paints', async () => {
   expect(by).toBe(/SwiftShader|llvmpipe|software|none/i.test(renderer) ? 'worker' : 'graphics');
 });
 
+test('a picture too large for the graphics processor is painted by the worker', async () => {
+  const { paths, size, value } = await run('widePicture');
+  expect(paths).toEqual(['worker', 'worker', 'graphics']);
+  expect(size).toEqual([4000, 10]);
+  expect(value).toEqual([119, 119, 119, 255]);
+});
+
 test('a new candidate sends numbers to the graphics processor and no picture', async () => {
   test.setTimeout(240_000);
   for (const graphics of ['any', 'none'] as const) {
