@@ -113,6 +113,20 @@ describe('CGATS.17 text', () => {
     ]);
   });
 
+  test('of a lamp is refused in words, one of remission is not', () => {
+    const lamp = readFileSync(new URL('../fixtures/light-files/ceiling-spot.sp', import.meta.url), 'utf8');
+    const { swatches, problems } = parseCgats(lamp);
+    expect(swatches).toEqual([]);
+    expect(problems).toEqual([
+      {
+        line: 19,
+        reason: 'This file holds the light of a lamp: bring it in under Light, as a lamp that was measured.',
+        kept: false,
+      },
+    ]);
+    expect(parseCgats(lamp.replace('EMISSION', 'REMISSION')).swatches).toHaveLength(1);
+  });
+
   test('that has no data is refused in words', () => {
     expect(parseCgats('hello').problems[0].reason).toMatch(/^This is no CGATS file/);
     expect(small('SAMPLE_ID CMYK_C', '1 20').problems[0].reason).toBe(

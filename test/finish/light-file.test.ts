@@ -247,6 +247,9 @@ describe('what is no spectrum of a lamp is refused with line and remedy', () => 
     expect(problem(gap)!.message).toContain('SpectralData 6 has no wavelength');
     const cgats = fixture('ceiling-spot.sp').replace('EMISSION', 'REFLECTIVE');
     expect(problem(cgats)!.message).toContain('reflective');
+    expect(problem(cgats.replace('REFLECTIVE', 'REMISSION'))!.message).toContain('remission');
+    const swatches = new URL('../fixtures/finish/target-10nm.cgats.txt', import.meta.url);
+    expect(problem(readFileSync(swatches, 'utf8'))!.message).toContain('measured a surface, not a lamp');
     expect(problem('1'.repeat(2_000_001))!.message).toContain('2 MB');
   });
 

@@ -7,6 +7,7 @@ import {
   specialMetamerismIndex,
 } from '#lib/colour/index.ts';
 import type { IlluminantName } from '#lib/colour/index.ts';
+import { joined } from '#lib/finish/light-steadiness.ts';
 import { lightReport } from '#lib/finish/index.ts';
 import type { LightReportInput, ReportedFinish } from '#lib/finish/index.ts';
 import { finish, light } from './kitchen.ts';
@@ -39,7 +40,7 @@ describe('a finish between lights', () => {
     for (const name of ILLUMINANT_NAMES) {
       const { finishes } = report([measured('flat', grey(0.4))], { lights: [light('lamp', name)] });
       expect(finishes[0].movements[0].shift.value).toBeLessThan(1e-6);
-      expect(finishes[0].sentence).toBe('flat stays steady in every light (movement 0.0 at most).');
+      expect(finishes[0].sentence).toBe('flat will stay steady in every light (movement 0.0 at most).');
     }
   });
 
@@ -72,7 +73,7 @@ describe('a finish between lights', () => {
     expect(finishes[0].turns[0]).toMatchObject({ kind: 'turns grey', chance: 1 });
     expect(finishes[0].verdict).toBe('turns');
     expect(summary[0]).toMatch(
-      /^Barn Door turns grey under “Street lamp” \(chroma \d\d by day, \d there; movement \d+\.\d\)\.$/,
+      /^Barn Door will turn grey under “Street lamp” \(chroma \d\d by day, \d there; movement \d+\.\d\)\.$/,
     );
   });
 
@@ -84,7 +85,7 @@ describe('a finish between lights', () => {
     for (const { kind, words, chance } of turns) {
       expect(kind).toBe('takes on a colour');
       expect(chance).toBe(1);
-      expect(words).toMatch(/^turns .* under “Tubes”$/);
+      expect(words).toMatch(/^will turn .* under “Tubes”$/);
     }
     expect(turns[0].words).not.toBe(turns[1].words);
   });
@@ -134,7 +135,7 @@ describe('a pair between lights', () => {
     expect(pairs[0].day.difference.value).toBeLessThan(0.01);
     const sentence = summary.find((words) => words.includes('part'))!;
     expect(sentence).toMatch(
-      /^Shelf on “Niche” and Panel match by day \(difference 0\.0\) and part under “Tubes” \(\d\.\d\): there Panel is (much|clearly|a shade|a touch) /,
+      /^Shelf on “Niche” and Panel match by day \(difference 0\.0\) and part under “Tubes” \(\d\.\d\): there Panel will look (much|clearly|a shade|a touch) /,
     );
   });
 
@@ -270,6 +271,28 @@ describe('the report', () => {
     expect(summary.length).toBeGreaterThan(0);
     expect(summary.length).toBeLessThanOrEqual(9);
     for (const sentence of summary) expect(sentence).toMatch(/\.$/);
+  });
+
+  test('says each size of a difference once', () => {
+    expect(joined('no visible difference')).toBe('no visible difference');
+    expect(joined('a shade lighter')).toBe('a shade lighter');
+    expect(joined('a shade lighter, a touch greener')).toBe('a shade lighter and a touch greener');
+    expect(joined('clearly lighter, clearly yellower')).toBe('clearly lighter and yellower');
+    expect(joined('clearly lighter, a touch greyer, a touch redder')).toBe(
+      'clearly lighter, and a touch greyer and redder',
+    );
+    expect(joined('much darker, clearly greyer, a touch redder')).toBe(
+      'much darker, clearly greyer and a touch redder',
+    );
+  });
+
+  test('is in words that suit one thing and many', () => {
+    const { finishes } = report(
+      [...many, { ...known('oak', PATCHES[1]), name: 'Oak planks', role: 'fixed', surfaceName: 'Floor' }],
+      { lights: [TUBES] },
+    );
+    for (const { sentence } of finishes) expect(sentence).toMatch(/ (will|may) (turn|look|lose|move|stay) /);
+    expect(finishes.map(({ sentence }) => sentence).join()).toMatch(/Oak planks on “Floor” (will|may) /);
   });
 
   test('says what is missing', () => {

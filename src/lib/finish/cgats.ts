@@ -38,7 +38,8 @@ interface Layout {
  * Samples from CGATS.17 text (ISO 28178), as instruments and their programs write it: keyword header, BEGIN_DATA_FORMAT,
  * BEGIN_DATA, several tables one after the other. Spectral fields SPECTRAL_NM380, SPECTRAL_380, SPEC_380, nm380, R_380nm and
  * SPECTRAL_NM/SPECTRAL_PCT pairs. The spectrum comes first, then Lab, then XYZ; Lab and XYZ of another illuminant or observer
- * are converted and the note says so. Rows that cannot be used are reported by line. Never throws.
+ * are converted and the note says so. Rows that cannot be used are reported by line; tables that hold the light of a lamp
+ * (MEAS_TYPE) are refused. Never throws.
  */
 export function parseCgats(text: string): SwatchReading {
   const tokens = tokenise(text.startsWith('\ufeff') ? text.slice(1) : text);
@@ -176,6 +177,12 @@ function readTable({ keywords, fields, data }: Table, found: Found): void {
     problems.push({ line, reason: 'Data without a data format before it.', kept: false });
     return;
   }
+  if (measurementOf(keywords).of === 'lamp') {
+    const reason =
+      'This file holds the light of a lamp: bring it in under Light, as a lamp that was measured.';
+    problems.push({ line, reason, kept: false });
+    return;
+  }
   const layout = layoutOf(fields);
   for (const [index, header] of fields.entries()) columns.push({ header, meaning: meaningOf(index, layout) });
   if (!layout.lab && !layout.xyz && layout.bands.length === 0 && !pairsOf(fields)) {
@@ -241,6 +248,22 @@ function meaningOf(index: number, layout: Layout): string | null {
   if (layout.xyz?.includes(index)) return 'XYZ';
   const band = layout.bands.find((candidate) => candidate.index === index);
   return band ? `reflectance at ${band.wavelength} nm` : null;
+}
+
+/**
+ * What the keywords say was measured: in their word (EMISSION, REFLECTIVE; empty where there is none), and of what, null where
+ * nothing tells. A lamp is not lit by another: who names the illumination has measured a surface.
+ */
+export function measurementOf(keywords: ReadonlyMap<string, string>): {
+  readonly word: string;
+  readonly of: 'lamp' | 'surface' | null;
+} {
+  const word = keywords.get('MEAS_TYPE') ?? keywords.get('MEASUREMENT_TYPE') ?? '';
+  // Remission is reflection.
+  if (/reflect|transmi|remiss/i.test(word)) return { word, of: 'surface' };
+  if (/emi|ambient/i.test(word)) return { word, of: 'lamp' };
+  const lit = keywords.has('ILLUMINATION_NAME') || /illumina/i.test(keywords.get('MEASUREMENT_SOURCE') ?? '');
+  return { word, of: lit ? 'surface' : null };
 }
 
 /** Places of SPECTRAL_NM and of the value that follows it, where spectra come as wavelength and value in turns. */

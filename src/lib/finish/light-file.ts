@@ -1,4 +1,4 @@
-import { cgatsSpectra } from './cgats.ts';
+import { cgatsSpectra, measurementOf } from './cgats.ts';
 import { lightColumns } from './light-file-columns.ts';
 import { LightFileError, lampOnGrid } from './light-file-samples.ts';
 import type { LightSamples } from './light-file-samples.ts';
@@ -133,11 +133,11 @@ function fromCgats(text: string): Found {
       'No spectrum in this CGATS file. Expected fields such as SPECTRAL_NM380, SPEC_380 or nm380 and a row of values.',
     );
   }
-  const kind = keywords.get('MEAS_TYPE') ?? keywords.get('MEASUREMENT_TYPE') ?? '';
-  if (/reflect|transmi/i.test(kind)) {
+  const measured = measurementOf(keywords);
+  if (measured.of === 'surface') {
     throw new LightFileError(
       null,
-      `The file says that it measured a surface (${kind.toLowerCase()}), not a lamp. Add it as a swatch, or measure the lamp itself.`,
+      `The file says that it measured a surface${measured.word && ` (${measured.word.toLowerCase()})`}, not a lamp. Add it as a swatch, or measure the lamp itself.`,
     );
   }
   const [{ line, name, wavelengths, values }] = spectra;
@@ -147,8 +147,7 @@ function fromCgats(text: string): Found {
       `The file has ${spectra.length} spectra; the first${name === '' ? '' : `, “${name}”,`} was taken.`,
     );
   }
-  if (!/emi|ambient/i.test(kind))
-    notes.push('The file does not say that it measured a lamp; it was taken as one.');
+  if (measured.of === null) notes.push('The file does not say that it measured a lamp; it was taken as one.');
   const lines = values.map(() => line);
   return { wavelengths, values, lines, notes, name: keywords.get('DESCRIPTOR') ?? name };
 }

@@ -262,7 +262,7 @@ function sentence(
   const there = figureWords(at.difference);
   const close = day.difference.value < 1 ? 'match' : 'nearly match';
   const known = day.difference.giveOrTake > PASSES_FOR_MATCH ? ' as far as is known' : '';
-  const how = leaning === 'no visible difference' ? '' : `: there ${second.name} is ${leaning}`;
+  const how = leaning === 'no visible difference' ? '' : `: there ${second.name} will look ${leaning}`;
   switch (verdict) {
     case 'parts':
       return `${both} ${close} ${when}${known} (difference ${byDay}) and part ${where} (${there})${how}.`;

@@ -161,7 +161,7 @@ function greyestOf(finishes: readonly FinishSteadiness[]): string | null {
       // A loss within one standard deviation is no news.
       if (kept > (most?.kept ?? KEPT) || chroma.from - chroma.to.value < chroma.to.giveOrTake / 2) continue;
       const words =
-        `${name} greys more than the others ${under(to.name)}: ` +
+        `${name} will grey more than the others ${under(to.name)}: ` +
         `chroma ${chroma.from.toFixed(1)} by day, ${figureWords(chroma.to)} there.`;
       most = { kept, words };
     }

@@ -36,7 +36,7 @@ export interface LightMovement {
   readonly parts: { readonly dL: number; readonly dC: number; readonly dH: number };
   /** CIELAB chroma of the whole under the first light, and under the second. */
   readonly chroma: { readonly from: number; readonly to: Figure };
-  /** 'a shade greener and a touch darker'. */
+  /** 'a shade greener and a touch darker', 'clearly lighter and yellower'. */
   readonly words: string;
   /** Share of plausible reflectances with which it moves to the eye (from the first band on), and with which it turns, 0-1. */
   readonly chances: { readonly moves: number; readonly turns: number };
@@ -51,7 +51,7 @@ export interface NamedTurn {
   readonly light: NamedLight;
   /** Share of plausible reflectances with which it happens, 0-1. */
   readonly chance: number;
-  /** 'turns grey under “Evening pendants”', 'may turn pinkish under …'. */
+  /** 'will turn grey under “Evening pendants”', 'may turn pinkish under …'. */
   readonly words: string;
 }
 
@@ -255,23 +255,36 @@ const TINGED: Readonly<Record<UndertoneHue, string>> = {
   violet: 'a little violet',
 };
 
+// 'Will' and 'may' suit names of one thing and of many: 'Oak planks on “Floor” will turn …'.
 function turnWords({ kind, from, to }: Turned, plain: boolean): string {
-  const turn = plain ? 'turns' : 'may turn';
+  const may = plain ? 'will' : 'may';
   switch (kind) {
     case 'turns grey':
-      return `${turn} grey`;
+      return `${may} turn grey`;
     case 'loses its undertone':
-      return `${plain ? 'loses' : 'may lose'} its ${from} undertone`;
+      return `${may} lose the ${from} undertone`;
     case 'takes on a colour':
-      return `${turn} ${TINGED[to!]}`;
+      return `${may} turn ${TINGED[to!]}`;
     case 'changes its undertone':
-      return `${turn} from ${from} to ${to}`;
+      return `${may} turn from ${from} to ${to}`;
   }
 }
 
-/** 'a shade greener, a touch darker' as it stands in a sentence. */
+/** 'a shade greener, a touch darker' as it stands in a sentence, each size said once: 'clearly lighter and yellower'. */
 export function joined(words: string): string {
-  return words.replace(/, ([^,]*)$/, ' and $1');
+  const bySize = new Map<string, string[]>();
+  for (const part of words.split(', ')) {
+    const [, size, what] = /^(a \w+|\w+) (\w+)$/.exec(part) ?? [];
+    if (size === undefined) return words;
+    bySize.set(size, [...(bySize.get(size) ?? []), what]);
+  }
+  const parts = [...bySize].map(([size, whats]) => `${size} ${inSeries(whats, ' and ')}`);
+  const nested = bySize.size > 1 && [...bySize.values()].some(({ length }) => length > 1);
+  return inSeries(parts, nested ? ', and ' : ' and ');
+}
+
+function inSeries(words: readonly string[], last: string): string {
+  return words.length === 1 ? words[0] : `${words.slice(0, -1).join(', ')}${last}${words.at(-1)}`;
 }
 
 function sentence(
@@ -288,7 +301,7 @@ function sentence(
     byDay: readonly LightMovement[];
   },
 ): string {
-  if (!worst) return `${name} has no other light to be seen in.`;
+  if (!worst) return `There is no other light to see ${name} in.`;
   const size = (moved: LightMovement) => `movement ${figureWords(moved.shift)}`;
   if (turn) {
     const there = byDay.find(({ to }) => to.id === turn.light.id)!;
@@ -297,20 +310,24 @@ function sentence(
       turn.kind === 'turns grey' ? `chroma ${from.toFixed(0)} by day, ${to.value.toFixed(0)} there; ` : '';
     return `${name} ${turn.words} (${chroma}${size(there)}).`;
   }
-  const where = placeWords(worst);
   const how = worst.words === 'no visible difference' ? '' : worst.words;
+  const may = verdict === 'turns' || verdict === 'moves a little' ? 'will' : 'may';
   switch (verdict) {
     case 'turns':
-      return `${name} turns ${how || 'into another colour'} ${where} (${size(worst)}).`;
     case 'may turn':
-      return `${name} may turn ${how || 'into another colour'} ${where} (${size(worst)}).`;
+      return how
+        ? `${name} ${may} look ${how} ${under(worst.to.name)} than ${whereFrom(worst)} (${size(worst)}).`
+        : `${name} ${may} turn into another colour ${placeWords(worst)} (${size(worst)}).`;
     case 'moves a little':
-      return `${name} moves a little ${where}${how && `: ${how}`} (${size(worst)}).`;
     case 'may move a little':
-      return `${name} may move a little ${where}${how && `: ${how}`} (${size(worst)}).`;
+      return `${name} ${may} move a little ${placeWords(worst)}${how && `: ${how}`} (${size(worst)}).`;
     case 'steady':
-      return `${name} stays steady in every light (${size(worst)} at most).`;
+      return `${name} will stay steady in every light (${size(worst)} at most).`;
   }
+}
+
+function whereFrom({ from }: LightMovement): string {
+  return from.name === DAYLIGHT_NAME ? 'by day' : under(from.name);
 }
 
 function placeWords({ from, to }: LightMovement): string {

@@ -48,19 +48,19 @@ export function greyingSentences(job: Job, roomId: Id): string[] {
     if (!first) return [];
     const doubt = first.reading.doubt.kept;
     const among = `the candidates for “${group.title}”`;
-    const share = `${percent(first.kept)} of its colour${doubt < 0.005 ? '' : `, give or take ${Math.round(100 * doubt)}`}`;
+    const share = `${percent(first.kept)} of the colour${doubt < 0.005 ? '' : ` (give or take ${Math.round(100 * doubt)})`}`;
     if (first.kept >= HOLDS)
       return [
-        `In the room as it is lit, ${among} hold their colour; ${first.row.name} keeps least under “${first.lightName}”: ${share}.`,
+        `In the room as it is lit, ${among} hold their colour; least is left of ${first.row.name} under “${first.lightName}”: ${share}.`,
       ];
     const near = others
       .filter(({ kept }) => kept < HOLDS && kept - first.kept < NEARLY)
       .slice(0, MOST_NAMED)
       .map(({ row, kept }) => `${row.name} (${percent(kept)})`);
     const followed = near.length > 0 ? ` Nearly as grey: ${near.join(', ')}.` : '';
-    const turns = 1 - first.kept < doubt ? 'may turn' : 'turns';
+    const turn = 1 - first.kept < doubt ? 'may turn' : 'will turn';
     return [
-      `Of ${among}, ${first.row.name} ${turns} greyest in the room as it is lit: under “${first.lightName}” it keeps ${share}${namesOf(job, roomId, first)}.${followed}`,
+      `Of ${among}, ${first.row.name} ${turn} greyest in the room as it is lit: ${share} is left under “${first.lightName}”${namesOf(job, roomId, first)}.${followed}`,
     ];
   });
 }

@@ -74,7 +74,7 @@ function greyestWords(finishes: readonly FinishSteadiness[]): string {
   const { from, to } = most.moved.chroma;
   const doubtful = from - to.value < to.giveOrTake ? ', which is within the doubt' : '';
   return (
-    `Once the eye has settled on a light, none is likely to be grey. ${most.name} then loses most colour, ` +
+    `Once the eye has settled on a light, none is likely to be grey. ${most.name} will then lose most colour, ` +
     `under “${most.moved.to.name}”: chroma ${from.toFixed(1)} by day, ${figureWords(to)} there${doubtful}.`
   );
 }
@@ -120,7 +120,7 @@ export function partsWords({ dL, dC, dH }: LightMovement['parts']): string {
   return [dL, dC, dH].map(signed).join(', ');
 }
 
-/** What is said of a finish after its name: `may turn grey under “Evening pendants” (…)`. */
+/** What is said of a finish after its name: `will turn grey under “Evening pendants” (…)`. */
 export function saidOf({ name, sentence }: FinishSteadiness): string {
   return sentence.startsWith(name) ? sentence.slice(name.length).trim() : sentence;
 }
