@@ -8,7 +8,9 @@ import {
   type AppliedFinish,
   type Image8,
   type Mask,
+  type SurfaceLayers,
 } from '#lib/photo/index.ts';
+import { toHalf } from '../../src/lib/photo/half-float.ts';
 import { linearToLab, linearise } from '../../src/lib/photo/image.ts';
 import { viewing } from '../../src/lib/studio/look.ts';
 import { finishSource, roomScene, type RoomScene } from '../../src/lib/studio/room-scene.ts';
@@ -157,6 +159,67 @@ export async function agreement(putting: Putting, lightId: string | null): Promi
   const covers = Object.keys(putting).map((id) => masks.get(id)!.data);
   const inside = (i: number) => covers.some((data) => data[i] > 0);
   return { ...difference(pictures[0], pictures[1], inside), paths, patterned };
+}
+
+/**
+ * Two surfaces that overlap, of any light, mirror and coverage there can be, painted by both paths: how many device values
+ * differ at all, and by how much at most.
+ */
+export async function scattered(): Promise<{ differing: number; most: number; changed: number }> {
+  // Mulberry32: any generator with a seed will do.
+  let state = 20;
+  const random = () => {
+    state = (state + 0x6d2b79f5) | 0;
+    let t = Math.imul(state ^ (state >>> 15), 1 | state);
+    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
+    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
+  };
+  const [width, height] = [320, 240];
+  const data = Uint8ClampedArray.from({ length: 4 * width * height }, (_, i) =>
+    i % 4 === 3 ? 255 : 256 * random(),
+  );
+  const picture: Image8 = { width, height, channels: 4, data, space: 'srgb' };
+  const layersOn = (box: SurfaceLayers['box'], old: number): SurfaceLayers => {
+    const n = box.width * box.height;
+    const light = Uint16Array.from({ length: 4 * n }, (_, i) =>
+      toHalf(i % 4 === 3 ? 0.4 * random() - 0.03 : 2 * random() ** 3),
+    );
+    return {
+      box,
+      picture: { width, height, space: 'srgb' },
+      light,
+      glow: Uint16Array.from({ length: n }, () => toHalf(0.2 * random() - 0.03)),
+      coverage: Uint8Array.from({ length: n }, () => Math.max(0, Math.min(255, 600 * random() - 170))),
+      old: [old, 0.9 * old, 0.8 * old],
+      face: 0.03,
+      oldSheen: 'eggshell',
+      meanLight: [0.6, 0.5, 0.4],
+      share: 0.45,
+      notes: [],
+    };
+  };
+  const layers = {
+    one: layersOn({ x: 0, y: 0, width: 220, height: 240 }, 0.06),
+    other: layersOn({ x: 130, y: 17, width: 190, height: 201 }, 0.1),
+  };
+  const painted: Image8[] = [];
+  for (const graphics of PATHS) {
+    const view = new RoomView({ graphics });
+    view.setPicture(picture);
+    for (const [id, surface] of Object.entries(layers)) view.setSurface(id, surface);
+    view.setFinish('one', { colour: { L: 92, a: -4, b: 12 }, sheen: 'gloss' });
+    view.setFinish('other', { colour: { L: 70, a: 20, b: 30 }, sheen: 'matt' });
+    painted.push(pixelsOf(await view.read()));
+    view.dispose();
+  }
+  let [differing, most, changed] = [0, 0, 0];
+  for (let i = 0; i < data.length; i++) {
+    const apart = Math.abs(painted[0].data[i] - painted[1].data[i]);
+    if (apart > 0) differing++;
+    most = Math.max(most, apart);
+    if (painted[1].data[i] !== data[i]) changed++;
+  }
+  return { differing: differing / data.length, most, changed: changed / data.length };
 }
 
 function onPage(width: number, height: number): HTMLCanvasElement {
