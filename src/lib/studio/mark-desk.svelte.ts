@@ -52,13 +52,14 @@ export class MarkDesk {
   ready = $state(false);
   busy = $state(false);
   problem = $state<string | null>(null);
-  /** For the live region. */
+  /** For the live region: what was done last and what is marked now. */
   said = $state('');
   #steps = $state.raw<Record<Id, MarkingSteps>>({});
   #shown = $state.raw<Record<Id, { code: string; look: ShownMarks | string }>>({});
   #wanted: (() => Promise<void>) | null = null;
   #running: Promise<void> | null = null;
   #saving: Promise<boolean> | null = null;
+  /** What was done, to be said with the selection that follows. */
   #prefix = '';
 
   constructor(studio: Studio, photoId: Id) {
@@ -172,7 +173,9 @@ export class MarkDesk {
       const name = this.surface?.name ?? '';
       const prefix = this.#prefix && `${this.#prefix}. `;
       this.#prefix = '';
-      this.said = `${prefix}${name}: ${shareWords(answer.share)} of the picture marked. ${answer.notes.join(' ')}`;
+      const found =
+        answer.share > 0 ? `${shareWords(answer.share)} of the picture marked.` : 'nothing marked yet.';
+      this.said = `${prefix}${name}: ${found} ${answer.notes.join(' ')}`.trim();
     };
     this.#running ??= this.#run();
   }
@@ -278,13 +281,14 @@ export class MarkDesk {
     );
     if (!mask) {
       if (photo.masks?.[id]) this.#studio.set(`clear ${name} in ${photo.name}`, [[[...at, id], undefined]]);
-      this.said = `Nothing is marked on ${name}.`;
+      this.#prefix = 'Saved';
       return;
     }
     const own = photo.masks ? ([[...at, id], mask] as const) : ([at, { [id]: mask }] as const);
     this.#studio.set(`mark ${name} in ${photo.name}`, [own, ...given] as [string[], unknown][]);
     const lost = ready.others.map((other) => this.#studio.job.surfaces[other.id]?.name ?? '');
-    this.said = `${name} saved.${lost.length ? ` ${lost.join(' and ')} gave way where the two lay over each other.` : ''}`;
+    // Said together with what the next selection finds, which follows at once.
+    this.#prefix = `${name} saved${lost.length ? `; ${lost.join(' and ')} gave way where the two lay over each other` : ''}`;
   }
 
   /** Masks of another picture of the same view, at this picture's size; null where one does not fit. */

@@ -55,7 +55,7 @@ interface Saved {
 
 /** L* about 60, as the studio's surround; what lies beneath stays just readable. */
 const VEIL_GREY = 145;
-const VEIL_COVER = 0.72;
+const VEIL_COVER = 0.62;
 
 let current: { fileId: string; selector: Promise<Selector> } | null = null;
 const decoded = new Map<string, { code: string; mask: Mask }>();
