@@ -7,7 +7,6 @@ import {
   appearanceInRoom,
   appearancesInRoom,
   blackBody,
-  brightnessRatio,
   daylight,
   deltaE2000,
   illuminant,
@@ -219,24 +218,5 @@ describe('many colours at once', () => {
     expect(given).toEqual(labs);
     expect(() => plausibleSurfaces(new Float32Array(4))).toThrow(RangeError);
     expect(() => plausibleSurfaces(Float32Array.of(NaN, 0, 0))).toThrow(RangeError);
-  });
-});
-
-describe('brightness of one room beside another', () => {
-  test('is 1 for the same, turns over when exchanged and grows with the light', () => {
-    const [dim, bright] = [room(A, 50), room(D65, 500)];
-    expect(brightnessRatio(dim, dim)).toBe(1);
-    expect(brightnessRatio(dim, bright) * brightnessRatio(bright, dim)).toBeCloseTo(1, 12);
-    expect(brightnessRatio(dim, bright)).toBeLessThan(1);
-  });
-
-  test('is the ratio of Q of the whites', () => {
-    const Q = (view: RoomView) => appearanceInRoom(flat(1), view).cam16.Q;
-    const [one, other] = [room(A, 80), room(D65, 900)];
-    expect(brightnessRatio(one, other)).toBeCloseTo(Q(one) / Q(other), 10);
-  });
-
-  test('is far less than the ratio of the light: a tenth of the light is more than half as bright', () => {
-    expect(brightnessRatio(room(D65, 50), room(D65, 500))).toBeGreaterThan(0.5);
   });
 });

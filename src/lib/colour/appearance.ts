@@ -165,16 +165,6 @@ export function appearancesInRoom(labs: Float32Array, view: RoomView): Float32Ar
   return surfaceAppearances(plausibleSurfaces(labs), view);
 }
 
-/**
- * How bright a room is beside another: the ratio of the brightness Q of their whites, 1 for the same, 0.5 for half as
- * bright to the eye (which takes about a thirtieth of the light in rooms at some hundred lx).
- * Source: CAM16 brightness, Li and others 2017, equation for Q.
- */
-export function brightnessRatio(view: RoomView, reference: RoomView): number {
-  const Q = ({ conditions }: RoomView) => ((conditions.A_w + 4) * conditions.F_L ** 0.25) / conditions.c;
-  return Q(view) / Q(reference);
-}
-
 /** Tristimulus values of the reflectance that begins at `at`. */
 function weigh(weights: Float64Array, reflectance: ArrayLike<number>, at: number): XYZ {
   const { count } = GRID;

@@ -103,16 +103,14 @@ export {
   appearanceInRoom,
   appearanceOfXyz,
   appearancesInRoom,
-  brightnessRatio,
   plausibleSurfaces,
   roomView,
   surfaceAppearances,
 } from './appearance.ts';
 export type { PlausibleSurfaces, RoomLight, RoomView } from './appearance.ts';
 export { closedRoom } from './interreflection.ts';
-export type { ClosedRoom, RoomSurface, SurfaceInRoom } from './interreflection.ts';
+export type { RoomSurface } from './interreflection.ts';
 export { metamerismIndexFromXyz, specialMetamerismIndex } from './metamerism.ts';
-export type { IlluminantChange, MetamerismFormula, UnderBoth } from './metamerism.ts';
 export { cctOhno2014, cctToXy } from './temperature.ts';
 export type { ColourTemperature } from './temperature.ts';
 export { colourRenderingIndex } from './rendering.ts';
@@ -125,7 +123,7 @@ export {
   reflectanceFromXyz,
   reflectancesFromLab,
 } from './recovery.ts';
-export type { PlausibleReflectance, RecoveredLook } from './reflectance-doubt.ts';
+export type { RecoveredLook } from './reflectance-doubt.ts';
 export type { Recovered } from './reflectance-solver.ts';
 export { labToMunsell, munsellToLab, munsellValueToY, yToMunsellValue } from './munsell.ts';
 export { colourName } from './names.ts';

@@ -41,16 +41,8 @@ export {
   pairings,
 } from './pairing.ts';
 export type { Pairing, PairingKind } from './pairing.ts';
-export {
-  CRITERIA,
-  LEAD_TIME_HALF,
-  LRV_MARGIN,
-  MOVEMENT_BANDS,
-  NEARNESS,
-  STEADINESS,
-  movementWords,
-} from './criteria.ts';
-export type { CriterionName, LargestMovement, Movement, Nearness } from './criteria.ts';
+export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWords } from './criteria.ts';
+export type { CriterionName, Movement, Nearness } from './criteria.ts';
 export { TOLD_APART } from './groups.ts';
 export { rank } from './ranking.ts';
 export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './question.ts';
@@ -68,20 +60,7 @@ export { doubtWords, figureWords } from './figure.ts';
 export type { Figure } from './figure.ts';
 export { lightReport } from './light-report.ts';
 export type { LightReport, LightReportInput, ReportedFinish } from './light-report.ts';
-export type {
-  ColourTurn,
-  FinishSteadiness,
-  LightMovement,
-  NamedLight,
-  NamedTurn,
-  SteadinessVerdict,
-} from './light-steadiness.ts';
-export type { PairChange, PairMember, PairReport, PairUnderLight, PairVerdict } from './light-pairing.ts';
+export type { FinishSteadiness, LightMovement } from './light-steadiness.ts';
+export type { PairChange, PairMember, PairReport } from './light-pairing.ts';
 export { compareLamps } from './lamp-comparison.ts';
-export type {
-  ComparedLamp,
-  LampComparison,
-  LampComparisonInput,
-  LitFinish,
-  PairingChange,
-} from './lamp-comparison.ts';
+export type { ComparedLamp, LampComparison, LampComparisonInput } from './lamp-comparison.ts';

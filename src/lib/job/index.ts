@@ -16,7 +16,6 @@ export type { Id } from './fields.ts';
 export * from './history.ts';
 export {
   MOST_PARTS,
-  type LampSource,
   type Light,
   type LightSource,
   type RoomDayRecord,

@@ -18,14 +18,12 @@
  * Out of scope: obstructions and other buildings, blinds, moonlight, glare, the lux of a point on a table.
  */
 export { LAMP_CCT, LAMP_DUV, describedLamp } from './lamp.ts';
-export type { DescribedLamp, LampDescription } from './lamp.ts';
+export type { DescribedLamp } from './lamp.ts';
 export { LAMP_TECHNOLOGIES } from './lamp-candidates.ts';
-export type { LampTechnology } from './lamp-candidates.ts';
 export { LAMP_TABLE } from './lamp-table.ts';
-export type { TableLamp } from './lamp-table.ts';
 export { isTimeZone } from './clock.ts';
 export { sunPosition, sunTimes } from './sun.ts';
-export type { Place, SunPosition, SunTimes } from './sun.ts';
+export type { Place, SunTimes } from './sun.ts';
 export {
   SKIES,
   opticalAirMass,
@@ -34,11 +32,11 @@ export {
   sunDistanceFactor,
   sunIlluminance,
 } from './sky.ts';
-export type { Sky, SkyElement, SunState } from './sky.ts';
+export type { Sky } from './sky.ts';
 export { sunSpectrum } from './daylight-colour.ts';
 export { GLASSES, glassTransmittance, windowLight } from './window-light.ts';
 export type { Glass, WindowLight, WindowMoment } from './window-light.ts';
 export { DARK, lightAt, throughDay } from './day.ts';
-export type { DayLamp, DayWindow, LampHours, Moment, MomentPart, RoomDay } from './day.ts';
+export type { DayLamp, DayWindow, Moment, RoomDay } from './day.ts';
 export { ROOM_KINDS, defaultDay } from './room-defaults.ts';
-export type { RoomKind, UsualDay, UsualLamp } from './room-defaults.ts';
+export type { RoomKind } from './room-defaults.ts';

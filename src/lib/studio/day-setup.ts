@@ -112,11 +112,6 @@ export function feetAndInches(metres: number): string {
   return `${Math.floor(inches / 12)} ft ${inches % 12} in`;
 }
 
-/** A lamp's source as the room's day can hold it; null for a window, which is none. */
-export function asLamp(source: LightSource): Exclude<LightSource, { kind: 'window' }> | null {
-  return source.kind === 'window' ? null : source;
-}
-
 /** Clock time for a time field, `07:30`; midnight at the day's end is `23:59`. */
 export function timeField(hour: number): string {
   const minutes = Math.min(24 * 60 - 1, Math.round(hour * 60));

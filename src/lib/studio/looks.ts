@@ -37,6 +37,11 @@ const HOLDS = 2;
 /** Part of the give or take (two standard deviations) that leaves four chances in five on one side of a value. */
 const LIKELY_REACH = 0.42;
 
+/** What the numbers beside strips of looks are. */
+export const DIFFERENCE_EXPLAINED =
+  'Differences are CIEDE2000 from the look by daylight of the same level, give or take two standard deviations over the ' +
+  'reflectances that would look the same by day; a measured reflectance leaves nothing open.';
+
 interface MadeLight {
   viewing: Viewing;
   sameLevel: RoomView;
