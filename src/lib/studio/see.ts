@@ -118,6 +118,25 @@ export interface Border {
   readonly length: number;
 }
 
+/** Which surface each pixel of a photo shows. */
+export interface Owners {
+  readonly width: number;
+  readonly height: number;
+  /** Ids of the surfaces that could be read. */
+  readonly ids: readonly Id[];
+  /** For each pixel, row by row, 1 more than the place of its surface in `ids`; 0 where nothing is marked. */
+  readonly owner: Uint8Array;
+}
+
+/** The surface at a place of the photo, pixels; null where nothing is marked and beyond the photo. */
+export function surfaceAt(
+  { width, height, ids, owner }: Owners,
+  { x, y }: { x: number; y: number },
+): Id | null {
+  if (!(x >= 0 && y >= 0 && x < width && y < height)) return null;
+  return ids[owner[Math.floor(y) * width + Math.floor(x)] - 1] ?? null;
+}
+
 /** A surface that another one touches in the photo, and how their finishes sit together. */
 export interface Neighbour {
   readonly place: Place;

@@ -1,15 +1,9 @@
 import { adjacentSurfaces, decodeMask, maskArea, type Mask, type StoredMask } from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
-import type { Border } from './see.ts';
+import type { Border, Owners } from './see.ts';
 
 /** Which marked surface each pixel of a photo shows, and where surfaces meet. */
-export interface MarkMap {
-  readonly width: number;
-  readonly height: number;
-  /** Ids of the surfaces that could be read. */
-  readonly ids: readonly string[];
-  /** For each pixel, row by row, 1 more than the place of its surface in `ids`; 0 where nothing is marked. */
-  readonly owner: Uint8Array;
+export interface MarkMap extends Owners {
   readonly borders: readonly Border[];
   /** Part of the photo that each surface covers, 0-1, in the order of `ids`. */
   readonly shares: readonly number[];

@@ -40,8 +40,10 @@ export class SeenRoom {
   ready = $state(false);
   busy = $state(false);
   problem = $state<string | null>(null);
-  /** What could not be shown as it should, in sentences, by surface. */
-  notes = $state.raw<Readonly<Record<Id, readonly string[]>>>({});
+  /** What the photo does not show or could not be put on it, in sentences. */
+  faults = $state.raw<readonly string[]>([]);
+  /** What is guessed about the finishes that are on, in sentences. */
+  notes = $state.raw<readonly string[]>([]);
   /** Finishes of the sheet, in its order; null where one is not ready or cannot be shown. */
   sheet = $state.raw<readonly (AppliedFinish | null)[]>([]);
   map = $state.raw<MarkMap | null>(null);
@@ -180,7 +182,8 @@ export class SeenRoom {
 
   #apply({ scene, finishes, sheet, light }: Wanted): void {
     const picture = keyOf(scene);
-    const notes: Record<Id, string[]> = {};
+    const faults = new Set<string>();
+    const notes = new Set<string>();
     const there = new Set(scene.surfaces.map(({ id }) => id));
     for (const id of this.#layers.keys())
       if (!there.has(id)) {
@@ -191,24 +194,23 @@ export class SeenRoom {
     for (const surface of scene.surfaces) {
       const { id } = surface;
       const own = finishes[id];
-      const said = new Set<string>();
       const ready = (finish: FinishSource): AppliedFinish | null => {
         const [layers, applied] = [layersKey(picture, surface, finish), appliedKey(picture, surface, finish)];
         const failure = this.#failed.get(layers) ?? this.#failed.get(applied);
-        if (failure) said.add(`${surface.name} cannot be shown with it: ${failure}`);
+        if (failure) faults.add(`${surface.name} cannot be shown with it: ${failure}`);
         return this.#layers.has(id) && !failure ? (this.#applied.get(applied) ?? null) : null;
       };
       const applied = own ? ready(own) : null;
       if (this.#layers.has(id)) this.view.setFinish(id, applied);
       if (sheet?.surfaceId === id) onSheet = sheet.finishes.map(ready);
       if (own || sheet?.surfaceId === id)
-        for (const note of [...(this.#layers.get(id)?.layers.notes ?? []), ...(own?.notes ?? [])])
-          said.add(note);
-      if (said.size > 0) notes[id] = [...said];
+        for (const note of this.#layers.get(id)?.layers.notes ?? []) faults.add(`${surface.name}: ${note}`);
+      for (const note of own?.notes ?? []) notes.add(note);
     }
     this.view.setLight((light && this.#tables.get(light)) ?? null);
     this.sheet = onSheet;
-    this.notes = notes;
+    this.faults = [...faults];
+    this.notes = [...notes];
     this.version += 1;
   }
 }
