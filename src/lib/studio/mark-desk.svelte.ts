@@ -15,6 +15,7 @@ import {
   stepWords,
   withStroke,
   writeMarkings,
+  type Marking,
   type MarkingSteps,
 } from './marking.ts';
 import type { Studio } from './studio.svelte.ts';
@@ -47,7 +48,7 @@ export class MarkDesk {
   readonly #studio: Studio;
   readonly #photoId: Id;
   surfaceId = $state<Id | null>(null);
-  answer = $state.raw<(Answer & { readonly id: Id; readonly strokes: readonly Stroke[] }) | null>(null);
+  answer = $state.raw<(Answer & { readonly id: Id; readonly marking: Marking }) | null>(null);
   /** Whether the picture is made ready; before that a stroke waits. */
   ready = $state(false);
   busy = $state(false);
@@ -168,7 +169,7 @@ export class MarkDesk {
         return;
       }
       this.answer?.veil?.close();
-      this.answer = { ...answer, id, strokes: marking.strokes };
+      this.answer = { ...answer, id, marking };
       this.problem = null;
       const name = this.surface?.name ?? '';
       const prefix = this.#prefix && `${this.#prefix}. `;
@@ -230,7 +231,9 @@ export class MarkDesk {
   }
 
   async pick(id: Id): Promise<void> {
-    if (id === this.surfaceId || !(await this.keep())) return;
+    if (id === this.surfaceId) return;
+    // What could not be saved stays with its surface, and is said so there.
+    await this.keep();
     this.surfaceId = id;
   }
 
@@ -248,13 +251,17 @@ export class MarkDesk {
     while (isChanged((this.#steps[id] ?? NO_STEPS).now)) {
       const { now } = this.#steps[id];
       try {
+        // The selection may not have been asked for yet where the last stroke is this moment's.
+        if (this.answer?.marking !== now) this.ask();
         await this.#running;
+        if (this.answer?.marking !== now && now === this.#steps[id]?.now)
+          throw new Error(this.problem ?? 'The marks could not be saved. They are kept here; try again.');
         const others = this.saved.filter((entry) => entry.id !== id);
         const ready = await marks().ready(picture, id, others);
         const { photo } = this;
-        if (!ready || !photo) throw new Error('The marks could not be saved. They are kept here; try again.');
         // A stroke that came meanwhile belongs to the same edit.
         if (now !== this.#steps[id]?.now) continue;
+        if (!ready || !photo) throw new Error('The marks could not be saved. They are kept here; try again.');
         if ((ready.mask?.code.length ?? 0) > LONGEST_CODE)
           throw new Error(`What is marked on ${name} is too ragged to be kept. Take some of it away.`);
         this.#write(photo, surface, ready);

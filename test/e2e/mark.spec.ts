@@ -1,0 +1,450 @@
+import { expect, test, type Page } from '@playwright/test';
+import { setting, type Edit, type Job, type SurfaceMask } from '#lib/job/index.ts';
+import { decodeMask } from '#lib/photo/index.ts';
+import sharp from 'sharp';
+import { accessible, addSurface, DESK, fitsWidth, newJob, PHONE, sampleJob, saved } from './desk.ts';
+
+const picture = (page: Page) => page.getByRole('application');
+const surfaces = (page: Page) => page.getByRole('list', { name: 'Surfaces' });
+const pick = (page: Page, name: string) =>
+  surfaces(page)
+    .getByRole('button', { name: new RegExp(`^${name}`) })
+    .click();
+const stateOf = (page: Page, name: string) =>
+  surfaces(page)
+    .getByRole('listitem')
+    .filter({ hasText: new RegExp(`^\\s*${name}`) });
+
+/** The picture is ready for strokes. */
+async function ready(page: Page): Promise<void> {
+  await expect(picture(page)).toBeVisible();
+  await expect(page.getByText(/^(Reading the picture|Getting the picture ready)$/)).toHaveCount(0, {
+    timeout: 30_000,
+  });
+}
+
+async function sampleKitchen(page: Page): Promise<void> {
+  await page.setViewportSize(DESK);
+  await sampleJob(page);
+  await page.getByRole('link', { name: 'Mark surfaces' }).click();
+  await ready(page);
+}
+
+/** Where a place of the picture lies on the screen. */
+async function onScreen(page: Page, [x, y]: readonly number[]): Promise<[number, number]> {
+  const box = await picture(page).boundingBox();
+  if (!box) throw new Error('expected a picture on the page');
+  const [scale, left, top] = await picture(page).evaluate(({ dataset: { scale, left, top } }) =>
+    [scale, left, top].map(Number),
+  );
+  return [box.x + left + x * scale, box.y + top + y * scale];
+}
+
+/** A stroke through places of the picture; waits until the selection holds it. */
+async function draw(
+  page: Page,
+  places: readonly (readonly number[])[],
+  button: 'left' | 'right' = 'left',
+): Promise<void> {
+  const points = [];
+  for (const place of places) points.push(await onScreen(page, place));
+  await page.mouse.move(...points[0]);
+  await page.mouse.down({ button });
+  for (const point of points.slice(1)) await page.mouse.move(...point, { steps: 5 });
+  await page.mouse.up({ button });
+  await selected(page);
+}
+
+const selected = (page: Page) =>
+  expect(picture(page)).toHaveAttribute('aria-busy', 'false', { timeout: 20_000 });
+
+/** Saves what is drawn and waits until the server has it. */
+async function done(page: Page): Promise<void> {
+  await page.getByRole('button', { name: 'Done', exact: true }).click();
+  await expect(page.getByRole('button', { name: 'Done', exact: true })).toBeDisabled();
+  await saved(page);
+}
+
+const jobId = (page: Page) => new URL(page.url()).pathname.split('/')[2];
+
+async function loaded(page: Page): Promise<{ job: Job; version: number }> {
+  return (await page.request.get(`/api/jobs/${jobId(page)}`)).json();
+}
+
+/** Changes the job as another tab would. */
+async function changeFromOutside(page: Page, make: (job: Job) => Edit): Promise<void> {
+  const { job, version } = await loaded(page);
+  const answer = await page.request.post(`/api/jobs/${jobId(page)}/edits`, {
+    data: { base: version, client: `outside-${version}`, request: 1, edits: [make(job)] },
+    headers: { origin: new URL(page.url()).origin },
+  });
+  expect(answer.ok()).toBe(true);
+}
+
+async function marksOf(page: Page, photoId: string, name: string): Promise<SurfaceMask | undefined> {
+  const { job } = await loaded(page);
+  return Object.values(job.photos[photoId].masks ?? {}).find(({ id }) => job.surfaces[id]?.name === name);
+}
+
+/** Overlap of a stored mask with the true one of the rendered kitchen, area in both over area in either. */
+async function overlap(stored: SurfaceMask | undefined, name: string): Promise<number> {
+  const mask = decodeMask(stored?.mask);
+  const truth = await sharp(`test/fixtures/sample/masks/${name}.png`).toColourspace('b-w').raw().toBuffer();
+  let [both, either] = [0, 0];
+  truth.forEach((cover, p) => {
+    both += Math.min(cover, mask.data[p]);
+    either += Math.max(cover, mask.data[p]);
+  });
+  return both / either;
+}
+
+const FLOOR = [
+  [
+    [500, 890],
+    [700, 930],
+    [900, 980],
+  ],
+  [
+    [1080, 820],
+    [1180, 800],
+    [1330, 910],
+    [1400, 1010],
+  ],
+  [
+    [71, 976],
+    [238, 785],
+  ],
+];
+const CABINETS = [
+  [
+    [400, 620],
+    [790, 610],
+  ],
+  [
+    [274, 300],
+    [600, 260],
+  ],
+  [
+    [900, 485],
+    [1060, 500],
+    [1130, 540],
+    [1300, 600],
+  ],
+];
+
+test('three strokes each mark floor and cabinets of the sample kitchen; undo, redo and a reload keep what they should', async ({
+  page,
+}) => {
+  test.setTimeout(150_000);
+  await sampleKitchen(page);
+  await accessible(page);
+  await pick(page, 'Floor');
+  await page.getByLabel('Also elsewhere in the picture').check();
+  for (const stroke of FLOOR) await draw(page, stroke);
+  await done(page);
+  expect(await overlap(await marksOf(page, 'kitchen-day', 'Floor'), 'floor')).toBeGreaterThan(0.9);
+
+  await pick(page, 'Cabinets');
+  await page.getByLabel('Also elsewhere in the picture').check();
+  await draw(page, CABINETS[0]);
+  await draw(page, CABINETS[1]);
+
+  // Unsaved strokes survive a reload.
+  await page.reload();
+  await ready(page);
+  await selected(page);
+  await expect(stateOf(page, 'Cabinets')).toContainText('not saved');
+  await expect(page.getByLabel('Also elsewhere in the picture')).toBeChecked();
+  await draw(page, CABINETS[2]);
+  await expect(page.getByRole('status').filter({ hasText: /^Cabinets: \d+ % of the picture/ })).toBeVisible();
+
+  // “Undo” takes a stroke back before it touches the job.
+  await page.keyboard.press('Control+z');
+  await expect(page.getByRole('status').filter({ hasText: /^Stroke 3 taken back, 2 left/ })).toBeVisible();
+  await page.keyboard.press('Control+Shift+z');
+  await selected(page);
+  await accessible(page);
+
+  await done(page);
+  await expect(page.getByRole('status').filter({ hasText: /^Cabinets saved/ })).toBeVisible();
+  expect(await overlap(await marksOf(page, 'kitchen-day', 'Cabinets'), 'cabinets')).toBeGreaterThan(0.9);
+
+  await page.reload();
+  await ready(page);
+  await expect(stateOf(page, 'Cabinets')).toContainText(/2\d % of the picture$/);
+  await expect(page.getByTitle('Undo: mark Cabinets in Kitchen by day')).toBeEnabled();
+  await page.keyboard.press('Control+z');
+  await expect(stateOf(page, 'Cabinets')).toContainText('not marked');
+  await saved(page);
+  expect(await marksOf(page, 'kitchen-day', 'Cabinets')).toBeUndefined();
+  await page.keyboard.press('Control+Shift+z');
+  await expect(stateOf(page, 'Cabinets')).toContainText(/2\d % of the picture$/);
+});
+
+test('a stroke takes away with the right button, with Shift, and from marks that were saved', async ({
+  page,
+}) => {
+  await sampleKitchen(page);
+  await pick(page, 'Floor');
+  await draw(page, [
+    [500, 890],
+    [900, 980],
+  ]);
+  const share = async () =>
+    Number(/(\d+) %/.exec((await stateOf(page, 'Floor').textContent()) ?? '')?.[1] ?? 0);
+  const whole = await share();
+  expect(whole).toBeGreaterThan(3);
+  await pick(page, 'Walls');
+  await expect(stateOf(page, 'Floor')).not.toContainText('not saved');
+  await pick(page, 'Floor');
+  await selected(page);
+  await draw(
+    page,
+    [
+      [500, 890],
+      [900, 980],
+    ],
+    'right',
+  );
+  await expect.poll(share).toBeLessThan(whole);
+  await page.keyboard.press('Control+z');
+  await expect.poll(share).toBe(whole);
+  await page.keyboard.down('Shift');
+  await draw(page, [
+    [500, 890],
+    [900, 980],
+  ]);
+  await page.keyboard.up('Shift');
+  await expect.poll(share).toBeLessThan(whole);
+
+  // Leaving the page saves.
+  await page.getByRole('link', { name: 'Correct and measure this photo' }).click();
+  await expect(page.getByTitle('Undo: mark Floor in Kitchen by day')).toBeEnabled();
+  await page.getByRole('link', { name: 'Mark surfaces' }).click();
+  await expect(stateOf(page, 'Floor')).not.toContainText('not saved');
+});
+
+test('a surface is marked with the keyboard alone, and the picture sized and moved', async ({ page }) => {
+  await sampleKitchen(page);
+  await pick(page, 'Floor');
+  await picture(page).focus();
+  const scale = async () => Number(await picture(page).getAttribute('data-scale'));
+  const before = await scale();
+  for (let i = 0; i < 12; i += 1) await page.keyboard.press('Shift+ArrowDown');
+  await page.keyboard.press('+');
+  await expect.poll(scale).toBeGreaterThan(before * 1.4);
+  await page.keyboard.press('0');
+  await expect.poll(scale).toBeCloseTo(before, 6);
+  await page.keyboard.press('Enter');
+  await selected(page);
+  const status = page.getByRole('status').filter({ hasText: /^Floor: / });
+  await expect(status).toContainText('of the picture marked');
+  await page.keyboard.press('Delete');
+  await selected(page);
+  await expect(status).toContainText(/(nothing marked yet|less than 1 % of the picture marked)\./);
+  await page.keyboard.press('Control+z');
+  await expect(page.getByRole('status').filter({ hasText: /^Stroke 2 taken back/ })).toBeVisible();
+
+  // The wheel sizes the picture about the pointer, a held space bar moves it.
+  await page.mouse.move(...(await onScreen(page, [800, 500])));
+  await page.mouse.wheel(0, -600);
+  await expect.poll(scale).toBeGreaterThan(before * 1.5);
+  const left = async () => Number(await picture(page).getAttribute('data-left'));
+  const from = await left();
+  await page.keyboard.down('Space');
+  await page.mouse.down();
+  await page.mouse.move(300, 400, { steps: 4 });
+  await page.mouse.up();
+  await page.keyboard.up('Space');
+  expect(await left()).toBeLessThan(from - 20);
+  await expect(stateOf(page, 'Floor')).toContainText('not saved');
+});
+
+test('corners say where a floor lies, by pointer and by keys', async ({ page }) => {
+  await sampleKitchen(page);
+  await pick(page, 'Floor');
+  await page.getByRole('button', { name: 'Set four corners' }).click();
+  await expect(page.getByRole('alert').filter({ hasText: 'Mark Floor in the picture first.' })).toBeVisible();
+  await draw(page, [
+    [500, 890],
+    [900, 980],
+  ]);
+  await page.getByRole('button', { name: 'Set four corners' }).click();
+  await expect(page.getByRole('button', { name: / corner, at / })).toHaveCount(4);
+  await accessible(page);
+  const corner = page.getByRole('button', { name: /^Top left corner/ });
+  await corner.focus();
+  const place = async () => (await marksOf(page, 'kitchen-day', 'Floor'))?.plane?.corners[0] ?? [0, 0];
+  await saved(page);
+  const [x, y] = await place();
+  await page.keyboard.press('Shift+ArrowRight');
+  await page.keyboard.press('ArrowDown');
+  await saved(page);
+  expect(await place()).toEqual([x + 10, y + 1]);
+
+  const box = await corner.boundingBox();
+  if (!box) throw new Error('expected a corner to take hold of');
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await page.mouse.down();
+  await page.mouse.move(box.x + box.width / 2 + 40, box.y + box.height / 2 + 12, { steps: 4 });
+  await page.mouse.up();
+  await saved(page);
+  const factor = Number(await picture(page).getAttribute('data-scale'));
+  const moved = await place();
+  expect(moved[0]).toBeCloseTo(x + 10 + 40 / factor, 0);
+  expect(moved[1]).toBeCloseTo(y + 1 + 12 / factor, 0);
+
+  await page.getByLabel('Top side is').fill('2400');
+  await page.getByLabel('Top side is').blur();
+  // 2400 mm over 25.4 mm to the inch (exact by definition).
+  await expect(page.getByText('94.5 in')).toBeVisible();
+  await page.getByRole('button', { name: 'Corners are right' }).click();
+  await expect(page.getByText(/A rectangle of 2,400 by 2,000 mm/)).toBeVisible();
+});
+
+test('marks go to another photo of the room only when asked, and marks that do not fit are told and not lost', async ({
+  page,
+}) => {
+  await sampleKitchen(page);
+  await pick(page, 'Floor');
+  await draw(page, [
+    [500, 890],
+    [900, 980],
+  ]);
+  await done(page);
+  const before = await marksOf(page, 'kitchen-day', 'Floor');
+
+  await page.goto(`/jobs/${jobId(page)}/photos/kitchen-lamp/mark`);
+  await ready(page);
+  await expect(stateOf(page, 'Floor')).toContainText('not marked');
+  await page.getByRole('button', { name: 'Take marks from “Kitchen by day”' }).click();
+  await expect(page.getByText('only if the camera did not move')).toBeVisible();
+  await page.getByRole('button', { name: 'The camera did not move: take them' }).click();
+  await expect(stateOf(page, 'Floor')).toContainText(/\d+ % of the picture/);
+  await saved(page);
+  expect((await marksOf(page, 'kitchen-lamp', 'Floor'))?.mask).toEqual(before?.mask);
+
+  // The picture is replaced: the marks stay in the job, and are only used again where the user says so.
+  await changeFromOutside(page, (job) =>
+    setting(job, 'replace the picture', [
+      [['photos', 'kitchen-lamp', 'fileId'], job.photos['kitchen-mixed'].fileId],
+    ]),
+  );
+  await page.reload();
+  await ready(page);
+  await expect(stateOf(page, 'Floor')).toContainText('marked on another picture');
+  await expect(page.getByRole('alert').filter({ hasText: 'not lost' })).toBeVisible();
+  await accessible(page);
+  await page.getByRole('button', { name: 'Keep the old marks' }).click();
+  await expect(stateOf(page, 'Floor')).toContainText(/\d+ % of the picture/);
+
+  // A mask that cannot be read is said so, and marking goes on.
+  await changeFromOutside(page, (job) => {
+    const [id] = Object.keys(job.photos['kitchen-lamp'].masks ?? {});
+    return setting(job, 'damage', [[['photos', 'kitchen-lamp', 'masks', id, 'mask', 'sum'], 1]]);
+  });
+  await page.reload();
+  await ready(page);
+  await expect(
+    page.getByRole('alert').filter({ hasText: 'The marks of Floor cannot be read' }),
+  ).toBeVisible();
+  await pick(page, 'Floor');
+  await draw(page, [
+    [500, 890],
+    [900, 980],
+  ]);
+  await done(page);
+  await expect(page.getByText(/cannot be read/)).toHaveCount(0);
+});
+
+test('small, tall, black and white pictures are marked or explained', async ({ page }) => {
+  test.setTimeout(120_000);
+  await page.setViewportSize(DESK);
+  await newJob(page, 'Odd pictures');
+  await addSurface(page, 'walls');
+  const made = async (name: string, width: number, height: number, grey: number, box?: number) => {
+    const base = sharp({
+      create: { width, height, channels: 3, background: { r: grey, g: grey, b: grey } },
+    });
+    const inner = { width: width >> 1, height: height >> 1, channels: 3 as const };
+    const patch = { r: box ?? grey, g: box ?? grey, b: box ?? grey };
+    const buffer = await base
+      .composite([{ input: { create: { ...inner, background: patch } }, gravity: 'centre' }])
+      .png()
+      .toBuffer();
+    return { name: `${name}.png`, mimeType: 'image/png', buffer };
+  };
+  await page.goto(`/jobs/${jobId(page)}/photos`);
+  await page
+    .getByLabel('Add photos')
+    .setInputFiles([
+      await made('small', 320, 213, 60, 190),
+      await made('tall', 300, 1800, 60, 190),
+      await made('black', 640, 480, 0),
+      await made('white', 640, 480, 255),
+    ]);
+  const count = async () => Object.keys((await loaded(page)).job.photos).length;
+  await expect.poll(count, { timeout: 30_000 }).toBe(4);
+  const { photos } = (await loaded(page)).job;
+  for (const { id, name, width, height } of Object.values(photos)) {
+    await page.goto(`/jobs/${jobId(page)}/photos/${id}/mark`);
+    await ready(page);
+    await draw(page, [[width / 2, height / 2]]);
+    const status = page.getByRole('status').filter({ hasText: /^Walls: / });
+    // The patch is a quarter of its picture.
+    if (name === 'small' || name === 'tall')
+      await expect(status).toHaveText(/2[3-7] % of the picture marked/);
+    else await expect(status).toContainText('The picture shows no edge, so the whole of it is selected.');
+    if (name === 'tall') {
+      await page.setViewportSize(PHONE);
+      await fitsWidth(page);
+      await page.setViewportSize(DESK);
+    }
+  }
+});
+
+test.describe('with fingers', () => {
+  test.use({ hasTouch: true, viewport: PHONE });
+
+  test('one finger draws, two fingers size the picture and draw nothing', async ({ page }) => {
+    await sampleJob(page);
+    await page.getByRole('link', { name: 'Mark surfaces' }).click();
+    await ready(page);
+    await fitsWidth(page);
+    await accessible(page);
+    await pick(page, 'Floor');
+    await picture(page).scrollIntoViewIfNeeded();
+    const devtools = await page.context().newCDPSession(page);
+    const touch = (type: 'touchStart' | 'touchMove' | 'touchEnd', points: [number, number][]) =>
+      devtools.send('Input.dispatchTouchEvent', {
+        type,
+        touchPoints: points.map(([x, y], id) => ({ x, y, id })),
+      });
+    const [x, y] = await onScreen(page, [800, 960]);
+    const scale = async () => Number(await picture(page).getAttribute('data-scale'));
+    const before = await scale();
+
+    await touch('touchStart', [[x - 20, y - 60]]);
+    await touch('touchStart', [
+      [x - 20, y - 60],
+      [x + 20, y - 60],
+    ]);
+    for (const by of [30, 50, 70])
+      await touch('touchMove', [
+        [x - by, y - 60],
+        [x + by, y - 60],
+      ]);
+    await touch('touchEnd', []);
+    await expect.poll(scale).toBeGreaterThan(before * 1.5);
+    await expect(stateOf(page, 'Floor')).toContainText('not marked');
+
+    await page.getByRole('button', { name: 'Whole' }).click();
+    await touch('touchStart', [[x - 20, y]]);
+    await touch('touchMove', [[x, y]]);
+    await touch('touchMove', [[x + 20, y]]);
+    await touch('touchEnd', []);
+    await expect(stateOf(page, 'Floor')).toContainText(/\d+ % of the picture, not saved/);
+    await done(page);
+    expect(await marksOf(page, 'kitchen-day', 'Floor')).toBeDefined();
+  });
+});
