@@ -141,7 +141,7 @@ function lookWith(
 }
 
 /** `difference 6.1 give or take 1.2`. */
-export function differenceOf({ deltaE, giveOrTake }: Look): string {
+export function differenceOf({ deltaE, giveOrTake }: Pick<Look, 'deltaE' | 'giveOrTake'>): string {
   return `difference ${figureWords({ value: deltaE, giveOrTake })}`;
 }
 
