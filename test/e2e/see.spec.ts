@@ -135,7 +135,7 @@ test('candidates go on by click and arrow key, before is a press away, and the c
   await expect(candidate(page, 'Deep Lock')).toBeChecked();
   await page.getByRole('button', { name: 'Choose this for Cabinets' }).click();
   await saved(page);
-  await expect(page.getByText('Deep Lock is chosen')).toBeVisible();
+  await expect(page.getByText(/Deep Lock\s+is chosen/)).toBeVisible();
   await page.getByRole('button', { name: 'Undo' }).click();
   await expect(page.getByRole('button', { name: 'Choose this for Cabinets' })).toBeVisible();
 });
