@@ -29,7 +29,7 @@ export interface ShownMarks {
   /** Part of the picture, 0-1. */
   readonly share: number;
   readonly outline: MaskOutline;
-  /** Where its name goes. */
+  /** Where its name goes; null where it has none: nothing is marked, or it is the surface under the hand. */
   readonly place: Point | null;
 }
 
@@ -86,9 +86,8 @@ function read({ id, mask: stored }: Saved, size?: { width: number; height: numbe
   return mask;
 }
 
-function shown(mask: Mask): ShownMarks {
-  const share = maskArea(mask) / (mask.width * mask.height);
-  return { share, outline: maskOutline(mask), place: insidePlace(mask) };
+function shown(mask: Mask): Omit<ShownMarks, 'place'> {
+  return { share: maskArea(mask) / (mask.width * mask.height), outline: maskOutline(mask) };
 }
 
 /** Masks of other surfaces that can be read; a damaged one is the page's to tell. */
@@ -130,7 +129,8 @@ const marks = {
   async shown(saved: readonly Saved[], picture: MarkedPicture): Promise<(ShownMarks | string)[]> {
     return saved.map((entry) => {
       try {
-        return shown(read(entry, picture));
+        const mask = read(entry, picture);
+        return { ...shown(mask), place: insidePlace(mask) };
       } catch (error) {
         return error instanceof Error ? error.message : String(error);
       }
@@ -155,7 +155,7 @@ const marks = {
     latest = { id, mask };
     const look = shown(mask);
     const veil = look.share > 0 ? veilOver(mask) : null;
-    const answer = { ...look, veil, notes, took: performance.now() - from };
+    const answer = { ...look, place: null, veil, notes, took: performance.now() - from };
     return transfer(answer, [look.outline.places.buffer, look.outline.ends.buffer, ...(veil ? [veil] : [])]);
   },
 

@@ -38,10 +38,10 @@ function rings({ width, height, data }: Mask): Point[][] {
     x < 0 || y < 0 || x >= width || y >= height ? 0 : data[y * width + x];
   const seen = new Uint8Array(width * height);
   const found: Point[][] = [];
-  for (let y = 0; y < height; y++)
-    for (let x = 0; x < width; x++) {
+  for (let y = 0, p = 0; y < height; y++)
+    for (let x = 0; x < width; x++, p++) {
       // Every border has a stretch with nothing above it.
-      if (seen[y * width + x] || cover(x, y) < 128 || cover(x, y - 1) >= 128) continue;
+      if (data[p] < 128 || (y > 0 && data[p - width] >= 128) || seen[p]) continue;
       const ring: Point[] = [];
       let [cx, cy, way] = [x, y, 0];
       do {
