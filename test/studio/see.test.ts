@@ -75,6 +75,17 @@ describe('what stands on a surface', () => {
     expect(places(scene, { cabinets: null })[0].on).toBeNull();
   });
 
+  test('does not count as marked where the mark was drawn on another picture or on one of another size', () => {
+    const scene = marked();
+    const masks = scene.photo.masks as Record<string, SurfaceMask>;
+    masks.counter = { ...masks.counter, fileId: 'f0' };
+    masks.cabinets = { ...masks.cabinets, mask: { ...masks.cabinets.mask, width: 1599 } };
+    const found = places(scene, { cabinets: 'sage' });
+    expect(found.filter((place) => place.marked)).toEqual([]);
+    const text = captionLines(scene.job, { photo: scene.photo, places: found, light: null, date: 'today' });
+    expect(text.join(' ')).toContain('No finish is put on');
+  });
+
   test('is never a swatch that is gone or has no colour', () => {
     const scene = marked();
     expect(places(scene, { cabinets: 'gone' })[0].on).toBeNull();

@@ -52,7 +52,7 @@ export function photoToSee(job: Job, asked: Id | null): Photo | null {
 /** A surface of the photo's room and what may stand on it. */
 export interface Place {
   readonly surface: Surface;
-  /** Whether the photo has a mark for it, usable or not. */
+  /** Whether the photo has a mark for it that fits the picture. */
   readonly marked: boolean;
   /** Finishes that can be put on, in the order they are shown. */
   readonly choices: readonly Swatch[];
@@ -86,13 +86,19 @@ export function placesIn(
       const coloured = (swatch: Swatch) => leadingSample(swatch) !== null;
       return {
         surface,
-        marked: photo.masks?.[surface.id] !== undefined,
+        marked: isMarked(photo, surface.id),
         choices: all.filter(coloured),
         without: all.filter((swatch) => !coloured(swatch)),
         on,
       };
     });
   return [...places.filter(({ marked }) => marked), ...places.filter(({ marked }) => !marked)];
+}
+
+/** A mark that was drawn on another picture does not count: see `roomScene`, which says so. */
+function isMarked({ masks, fileId, width, height }: Photo, surfaceId: Id): boolean {
+  const found = masks?.[surfaceId];
+  return found?.fileId === fileId && found.mask.width === width && found.mask.height === height;
 }
 
 /** What is tried on a surface, else what is chosen for it: what is fixed is in the photo already. */
