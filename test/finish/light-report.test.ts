@@ -8,7 +8,7 @@ import {
 } from '#lib/colour/index.ts';
 import type { IlluminantName } from '#lib/colour/index.ts';
 import { joined } from '#lib/finish/light-steadiness.ts';
-import { lightReport } from '#lib/finish/index.ts';
+import { lightReport, ownChanges } from '#lib/finish/index.ts';
 import type { LightReportInput, ReportedFinish } from '#lib/finish/index.ts';
 import { finish, light } from './kitchen.ts';
 import { PATCHES, known, labByDay, measured, metamericPair, twoLines } from './lit-surfaces.ts';
@@ -40,11 +40,11 @@ describe('a finish between lights', () => {
     for (const name of ILLUMINANT_NAMES) {
       const { finishes } = report([measured('flat', grey(0.4))], { lights: [light('lamp', name)] });
       expect(finishes[0].movements[0].shift.value).toBeLessThan(1e-6);
-      expect(finishes[0].sentence).toBe('flat will stay steady in every light (movement 0.0 at most).');
+      expect(finishes[0].sentence).toBe('flat will stay steady in every light (difference 0.0 at most).');
     }
   });
 
-  test('is compared between every two lights and daylight, and told by the pair that moves it most', () => {
+  test('is compared between every two lights and daylight, and told by the pair between which it differs most', () => {
     const { finishes } = report([measured('red', PATCHES[14])], { lights: [light('A', 'A'), TUBES] });
     const [{ movements, worst }] = finishes;
     expect(movements.map(({ from, to }) => `${from.name}-${to.name}`)).toEqual([
@@ -52,7 +52,7 @@ describe('a finish between lights', () => {
       'daylight-Tubes',
       'A-Tubes',
     ]);
-    expect(worst!.shift.value).toBe(Math.max(...movements.map(({ shift }) => shift.value)));
+    expect(worst!.deltaE.value).toBe(Math.max(...movements.map(({ deltaE }) => deltaE.value)));
   });
 
   test('has no doubt where its reflectance is measured, and some where it is not', () => {
@@ -63,7 +63,7 @@ describe('a finish between lights', () => {
     expect(of('sure').sentence).not.toMatch(/give or take|may/);
     expect(of('open').worst!.shift.giveOrTake).toBeGreaterThan(0.3);
     expect(of('open').estimated).toBe(true);
-    expect(of('open').sentence).toMatch(/movement \d\.\d give or take \d\.\d/);
+    expect(of('open').sentence).toMatch(/difference \d\.\d give or take \d\.\d/);
   });
 
   test('turns grey under a lamp of almost one line, which leaves no colour to any surface', () => {
@@ -73,8 +73,68 @@ describe('a finish between lights', () => {
     expect(finishes[0].turns[0]).toMatchObject({ kind: 'turns grey', chance: 1 });
     expect(finishes[0].verdict).toBe('turns');
     expect(summary[0]).toMatch(
-      /^Barn Door will turn grey under “Street lamp” \(chroma \d\d by day, \d there; movement \d+\.\d\)\.$/,
+      /^Barn Door will turn grey under “Street lamp”: \d+\s% of the colour is left \(difference \d+\.\d\)\.$/,
     );
+  });
+
+  test('is only said to turn grey where it does at the best estimate or in half of the plausible cases', () => {
+    const lights = (['A', 'LED-B1', 'FL2', 'FL4', 'FL11', 'HP1'] as IlluminantName[]).map((name) =>
+      light(name, name),
+    );
+    const { finishes } = report(
+      PATCHES.map((patch, i) => known(`p${i}`, patch)),
+      { lights, pairs: [] },
+    );
+    let said = 0;
+    for (const { turns, movements, sentence } of finishes) {
+      for (const turn of turns.filter(({ kind }) => kind === 'turns grey')) {
+        said++;
+        const { chroma } = movements.find(
+          ({ from, to }) => from.name === 'daylight' && to.id === turn.light.id,
+        )!;
+        if (turn.chance < 0.5) expect(chroma.to.value / chroma.from).toBeLessThanOrEqual(0.8);
+        if (turn === turns[0] && turn.chance < 0.8)
+          expect(sentence).toMatch(
+            / may turn grey under “.+” in [1-8] of 10 plausible cases: about \d+\s% of the/,
+          );
+      }
+    }
+    expect(said).toBeGreaterThan(0);
+  });
+
+  test('of which little more than the lightness is known is said nothing about, unless it was measured', () => {
+    const covariance = [1, 0, 0, 0, 144, 0, 0, 0, 144];
+    const vague = known('Vague', PATCHES[14]);
+    const sure = measured('Sure', PATCHES[14]);
+    const open = (one: ReportedFinish) => ({
+      ...one,
+      colours: one.colours.map((colour) => ({
+        ...colour,
+        estimate: { ...colour.estimate, covariance },
+      })),
+    });
+    const { finishes } = report([open(vague), open(sure)], { lights: [TUBES] });
+    const of = (id: string) => finishes.find(({ finishId }) => finishId === id)!;
+    expect(of('Vague')).toMatchObject({ verdict: 'too little known', turns: [] });
+    expect(of('Vague').sentence).toBe(
+      'Vague: too little is known of this colour to say what a lamp does to it.',
+    );
+    expect(of('Sure').verdict).not.toBe('too little known');
+    const lights = [TUBES];
+    expect(ownChanges(open(vague), lights)).toEqual([null]);
+    expect(ownChanges(open(sure), lights)[0]).not.toBeNull();
+  });
+
+  test('does of its own, asked alone, exactly what the report says', () => {
+    const lights = [light('A', 'A'), TUBES];
+    const { finishes } = report(
+      PATCHES.slice(0, 6).map((patch, i) => known(`p${i}`, patch)),
+      { lights, pairs: [] },
+    );
+    for (const { finishId, movements } of finishes) {
+      const alone = ownChanges(known(finishId, PATCHES[Number(finishId.slice(1))]), lights);
+      for (const [i, own] of alone.entries()) expect(movements[i]).toMatchObject({ ...own });
+    }
   });
 
   test('of no colour by day takes on opposite colours by opposite metameric blacks', () => {

@@ -149,32 +149,51 @@ function drawnXyz(
 }
 
 function facet(of: Pick<Facet, 'of' | 'share' | 'xyz' | 'best' | 'moves'>): Facet {
-  const movedLabs = of.xyz.map((values) => new Float32Array(values.length));
-  const drawnLabs = of.xyz.map((values) => new Float32Array(values.length));
-  const drawnUcs = of.xyz.map((values) => new Float64Array(values.length));
-  of.xyz.forEach((values, l) => {
-    for (let i = 0; i < values.length; i += 3) {
-      const xyz = { X: values[i], Y: values[i + 1], Z: values[i + 2] };
-      const lab = xyzToLab(xyz, WHITE_D65_10);
-      const ucs = toUcs(xyz);
-      const t = i / 3;
-      [lab.L, lab.a, lab.b].forEach((value, axis) => {
-        drawnLabs[l][i + axis] = value;
-        movedLabs[l][i + axis] = value + of.moves[axis][t];
-      });
-      drawnUcs[l][i] = ucs.J;
-      drawnUcs[l][i + 1] = ucs.a;
-      drawnUcs[l][i + 2] = ucs.b;
-    }
-  });
+  const { xyz, best, moves } = of;
+  const drawnLabs = xyz.map((values) =>
+    each(values, Float32Array, (one) => {
+      const { L, a, b } = xyzToLab(one, WHITE_D65_10);
+      return [L, a, b];
+    }),
+  );
+  let movedLabs: Float32Array[] | null = null;
+  let drawnUcs: Float64Array[] | null = null;
   return {
     ...of,
-    labs: of.best.map((xyz) => xyzToLab(xyz, WHITE_D65_10)),
-    ucs: of.best.map(toUcs),
+    labs: best.map((one) => xyzToLab(one, WHITE_D65_10)),
+    ucs: best.map(toUcs),
     drawnLabs,
-    movedLabs,
-    drawnUcs,
+    // What takes longest is worked out when it is asked for: who asks after one finish needs neither.
+    get movedLabs() {
+      movedLabs ??= drawnLabs.map((labs) => labs.map((value, i) => value + moves[i % 3][Math.floor(i / 3)]));
+      return movedLabs;
+    },
+    get drawnUcs() {
+      drawnUcs ??= xyz.map((values) =>
+        each(values, Float64Array, (one) => {
+          const { J, a, b } = toUcs(one);
+          return [J, a, b];
+        }),
+      );
+      return drawnUcs;
+    },
   };
+}
+
+/** Tristimulus values, stride 3, as other coordinates. */
+function each<A extends Float32Array | Float64Array>(
+  xyz: Float64Array,
+  Values: new (length: number) => A,
+  coordinates: (xyz: XYZ) => readonly [number, number, number],
+): A {
+  const out = new Values(xyz.length);
+  for (let i = 0; i < xyz.length; i += 3) {
+    const [p, q, r] = coordinates({ X: xyz[i], Y: xyz[i + 1], Z: xyz[i + 2] });
+    out[i] = p;
+    out[i + 1] = q;
+    out[i + 2] = r;
+  }
+  return out;
 }
 
 /** Colours mixed by area, in light. */

@@ -1,11 +1,10 @@
 import { NEAR_NEUTRAL_CHROMA } from '#lib/colour/index.ts';
 import type { FinishInput, LightInput, ReflectanceCache } from './appearance.ts';
 import { DAYLIGHT, drawnFinish, stages } from './drawn-look.ts';
-import { figureWords } from './figure.ts';
 import { pairUnderLights, severity } from './light-pairing.ts';
 import type { NamedFinish, PairReport } from './light-pairing.ts';
-import { steadinessOf } from './light-steadiness.ts';
-import type { FinishSteadiness, SteadinessVerdict } from './light-steadiness.ts';
+import { isKnown, keptPercent, ownChange, steadinessOf } from './light-steadiness.ts';
+import type { FinishSteadiness, OwnChange, SteadinessVerdict } from './light-steadiness.ts';
 import { quoted, under } from './pairing.ts';
 import { named } from './reasons.ts';
 
@@ -65,6 +64,19 @@ export function lightReport(input: LightReportInput): LightReport {
   return { finishes, pairs, summary: summaryOf(finishes, pairs, input.lights.length) };
 }
 
+/**
+ * What one finish does of its own from daylight to each light, with the report's figures; null where too little is known
+ * of its colour. Throws as `lightReport`.
+ */
+export function ownChanges(
+  finish: FinishInput,
+  lights: readonly LightInput[],
+  cache: ReflectanceCache = new Map(),
+): (OwnChange | null)[] {
+  const drawn = drawnFinish(finish, stages([DAYLIGHT, ...lights]), { draws: DRAWS, seed: SEED, cache });
+  return lights.map((_, i) => (isKnown(drawn) ? ownChange(drawn, { from: 0, to: i + 1 }) : null));
+}
+
 /** Finishes by id, drawn, with the name sentences call them. */
 export function namedFinishes(
   finishes: readonly (FinishInput & { surfaceName?: string; role?: ReportedFinish['role'] })[],
@@ -112,6 +124,7 @@ function meeting({ finishes, pairs }: LightReportInput): (readonly [string, stri
 }
 
 const VERDICTS: readonly SteadinessVerdict[] = [
+  'too little known',
   'steady',
   'may move a little',
   'moves a little',
@@ -119,10 +132,10 @@ const VERDICTS: readonly SteadinessVerdict[] = [
   'turns',
 ];
 
-/** For the order: by verdict, inside it what becomes another kind of colour, then by movement. */
+/** For the order: by verdict, inside it what becomes another kind of colour, then by difference. */
 function unsteadiness({ verdict, turns, worst }: FinishSteadiness): number {
   const kind = turns.length > 0 ? 200 + 100 * turns[0].chance : 0;
-  return 1000 * VERDICTS.indexOf(verdict) + kind + Math.min(99, worst?.shift.value ?? 0);
+  return 1000 * VERDICTS.indexOf(verdict) + kind + Math.min(99, worst?.deltaE.value ?? 0);
 }
 
 function summaryOf(
@@ -154,15 +167,15 @@ const KEPT = 0.9;
 /** Which of the colours greys most from daylight to a light, though none may turn grey; null where none does to speak of. */
 function greyestOf(finishes: readonly FinishSteadiness[]): string | null {
   let most: { kept: number; words: string } | null = null;
-  for (const { name, movements } of finishes) {
-    for (const { from, to, chroma } of movements) {
+  for (const { name, verdict, movements } of finishes) {
+    if (verdict === 'too little known') continue;
+    for (const moved of movements) {
+      const { from, to, chroma } = moved;
       if (from.id !== DAYLIGHT.id || chroma.from <= NEAR_NEUTRAL_CHROMA) continue;
       const kept = chroma.to.value / chroma.from;
       // A loss within one standard deviation is no news.
       if (kept > (most?.kept ?? KEPT) || chroma.from - chroma.to.value < chroma.to.giveOrTake / 2) continue;
-      const words =
-        `${name} will grey more than the others ${under(to.name)}: ` +
-        `chroma ${chroma.from.toFixed(1)} by day, ${figureWords(chroma.to)} there.`;
+      const words = `${name} will grey more than the others ${under(to.name)}: ${keptPercent(moved)} of the colour is left.`;
       most = { kept, words };
     }
   }

@@ -11,12 +11,17 @@ import type { Lab, Undertone, UndertoneHue } from '#lib/colour/index.ts';
 import { MOVEMENT_BANDS } from './criteria.ts';
 import { labOfDraw } from './drawn-look.ts';
 import type { DrawnFinish, Facet } from './drawn-look.ts';
+import { doubtPerAxis } from './evidence.ts';
 import { LIKELY, MORE_LIKELY_THAN_NOT, POSSIBLE, chance, figureOf, figureWords } from './figure.ts';
 import type { Figure } from './figure.ts';
 import { DAYLIGHT_NAME, lightWords, under } from './pairing.ts';
 
-/** How a finish takes a change of light. 'May' where less than `LIKELY` of the plausible reflectances agree. */
-export type SteadinessVerdict = 'turns' | 'may turn' | 'moves a little' | 'may move a little' | 'steady';
+/**
+ * How a finish takes a change of light. 'May' where less than `LIKELY` of the plausible reflectances agree; nothing is said
+ * of a colour that is hardly known itself.
+ */
+export type SteadinessVerdict =
+  'turns' | 'may turn' | 'moves a little' | 'may move a little' | 'steady' | 'too little known';
 
 /** One light, by id and name. */
 export interface NamedLight {
@@ -24,12 +29,11 @@ export interface NamedLight {
   readonly name: string;
 }
 
-/** What happens to a finish from one light to another, after adaptation. */
-export interface LightMovement {
-  readonly from: NamedLight;
-  readonly to: NamedLight;
-  /** CAM16-UCS, its colours by area. */
-  readonly shift: Figure;
+/**
+ * What a finish does of its own from one light to another: for an eye that has settled on each, at one level, so that what
+ * the light does to everything is no part of it.
+ */
+export interface OwnChange {
   /** CIEDE2000 between its looks after adaptation, its colours by area. */
   readonly deltaE: Figure;
   /** Signed parts of CIEDE2000 of the finish as a whole: positive is lighter, more chromatic, hue turned counter-clockwise. */
@@ -38,6 +42,14 @@ export interface LightMovement {
   readonly chroma: { readonly from: number; readonly to: Figure };
   /** 'a shade greener and a touch darker', 'clearly lighter and yellower'. */
   readonly words: string;
+}
+
+/** What happens to a finish from one light to another, after adaptation. */
+export interface LightMovement extends OwnChange {
+  readonly from: NamedLight;
+  readonly to: NamedLight;
+  /** CAM16-UCS, its colours by area. */
+  readonly shift: Figure;
   /** Share of plausible reflectances with which it moves to the eye (from the first band on), and with which it turns, 0-1. */
   readonly chances: { readonly moves: number; readonly turns: number };
 }
@@ -61,7 +73,7 @@ export interface FinishSteadiness {
   readonly name: string;
   /** Every pair of lights, daylight first. */
   readonly movements: readonly LightMovement[];
-  /** The pair between which it moves most; null where there is no light. */
+  /** The pair between which it differs most, CIEDE2000; null where there is no light. */
   readonly worst: LightMovement | null;
   readonly verdict: SteadinessVerdict;
   /** From daylight to each light, the likeliest first. */
@@ -73,6 +85,12 @@ export interface FinishSteadiness {
 
 /** Loss of chroma, as what is left of it, that reads as grey: for a colour that ends near-neutral, and for any colour. */
 const GREYED = { nearNeutral: 0.8, anywhere: 0.6 } as const;
+
+/**
+ * Doubt of a colour, CIELAB units per axis, from which what a lamp does to it is not told: its very hue is open then, and
+ * with it what the lamp meets. A photo without any reference leaves about 4. Common practice, no published source.
+ */
+const HARDLY_KNOWN = 6;
 
 /** CIEDE2000 from which a changed undertone is seen without holding two chips edge to edge. */
 const SEEN_APART = 2;
@@ -91,14 +109,17 @@ export function steadinessOf(
     lights.slice(from + 1).map((_, i) => movement(drawn, { lights, from, to: from + 1 + i })),
   );
   const worst = movements.reduce<LightMovement | null>(
-    (most, one) => (most && most.shift.value >= one.shift.value ? most : one),
+    (most, one) => (most && most.deltaE.value >= one.deltaE.value ? most : one),
     null,
   );
-  const turns = lights
-    .slice(1)
-    .flatMap((light, i) => turnOf(drawn, light, i + 1) ?? [])
-    .toSorted((a, b) => b.chance - a.chance);
-  const verdict = verdictOf(worst);
+  const known = isKnown(drawn);
+  const turns = known
+    ? lights
+        .slice(1)
+        .flatMap((light, i) => turnOf(drawn, light, i + 1) ?? [])
+        .toSorted((a, b) => b.chance - a.chance)
+    : [];
+  const verdict = known ? verdictOf(movements) : 'too little known';
   return {
     finishId: drawn.finish.id,
     name,
@@ -116,31 +137,57 @@ export function steadinessOf(
   };
 }
 
+/** Whether enough is known of a finish to say what a lamp does to it: its reflectance, or its colour by day. */
+export function isKnown({
+  finish: { colours },
+  estimated,
+}: Pick<DrawnFinish, 'finish' | 'estimated'>): boolean {
+  if (!estimated) return true;
+  const whole = colours.reduce((sum, { share }) => sum + share, 0);
+  const doubt = colours.reduce(
+    (sum, { estimate, share }) => sum + share * doubtPerAxis(estimate.covariance),
+    0,
+  );
+  return doubt < HARDLY_KNOWN * whole;
+}
+
 function movement(
-  { colours, whole, draws }: DrawnFinish,
+  drawn: DrawnFinish,
   { lights, from, to }: { lights: readonly NamedLight[]; from: number; to: number },
 ): LightMovement {
+  const { colours, draws } = drawn;
   const shifts = drawnShifts(colours, { from, to, draws });
+  const shift = colours.reduce(
+    (sum, { share, ucs }) => sum + share * differenceCam16Ucs(ucs[from], ucs[to]),
+    0,
+  );
+  return {
+    from: lights[from],
+    to: lights[to],
+    ...ownChange(drawn, { from, to }),
+    shift: figureOf(shift, shifts),
+    chances: {
+      moves: chance(draws, (t) => shifts[t] >= MOVEMENT_BANDS.steady),
+      turns: chance(draws, (t) => shifts[t] >= MOVEMENT_BANDS['moves a little']),
+    },
+  };
+}
+
+/** What a finish does of its own between two of the lights it was drawn with. */
+export function ownChange(
+  { colours, whole, draws }: DrawnFinish,
+  { from, to }: { from: number; to: number },
+): OwnChange {
   const deltas = new Float64Array(draws);
   const one = new Float32Array(draws);
   for (const { drawnLabs, share } of colours) {
     deltaE2000Many(drawnLabs[from], drawnLabs[to], one);
     for (let t = 0; t < draws; t++) deltas[t] += share * one[t];
   }
-  const byArea = (of: (colour: Facet) => number) =>
-    colours.reduce((sum, colour) => sum + colour.share * of(colour), 0);
+  const deltaE = colours.reduce((sum, { share, labs }) => sum + share * deltaE2000(labs[from], labs[to]), 0);
   const { dL, dC, dH } = deltaE2000Components(whole.labs[from], whole.labs[to]);
   return {
-    from: lights[from],
-    to: lights[to],
-    shift: figureOf(
-      byArea(({ ucs }) => differenceCam16Ucs(ucs[from], ucs[to])),
-      shifts,
-    ),
-    deltaE: figureOf(
-      byArea(({ labs }) => deltaE2000(labs[from], labs[to])),
-      deltas,
-    ),
+    deltaE: figureOf(deltaE, deltas),
     parts: { dL, dC, dH },
     chroma: {
       from: chromaOf(whole.labs[from]),
@@ -150,10 +197,6 @@ function movement(
       ),
     },
     words: joined(describeDifference(whole.labs[from], whole.labs[to])),
-    chances: {
-      moves: chance(draws, (t) => shifts[t] >= MOVEMENT_BANDS.steady),
-      turns: chance(draws, (t) => shifts[t] >= MOVEMENT_BANDS['moves a little']),
-    },
   };
 }
 
@@ -175,13 +218,12 @@ export function drawnShifts(
   return out;
 }
 
-function verdictOf(worst: LightMovement | null): SteadinessVerdict {
-  if (!worst) return 'steady';
-  const { moves, turns } = worst.chances;
-  if (turns >= LIKELY) return 'turns';
-  if (turns >= POSSIBLE) return 'may turn';
-  if (moves >= LIKELY) return 'moves a little';
-  return moves >= POSSIBLE ? 'may move a little' : 'steady';
+function verdictOf(movements: readonly LightMovement[]): SteadinessVerdict {
+  const most = (of: 'moves' | 'turns') => Math.max(0, ...movements.map(({ chances }) => chances[of]));
+  if (most('turns') >= LIKELY) return 'turns';
+  if (most('turns') >= POSSIBLE) return 'may turn';
+  if (most('moves') >= LIKELY) return 'moves a little';
+  return most('moves') >= POSSIBLE ? 'may move a little' : 'steady';
 }
 
 /** What became of a colour: its kind of turn and the hue the words name; null for none. */
@@ -233,8 +275,9 @@ function turnOf({ whole, draws }: DrawnFinish, light: NamedLight, index: number)
   const { kind } = commonest.turn;
   const ofKind = [...tally.values()].filter(({ turn }) => turn.kind === kind);
   const share = ofKind.reduce((sum, { count }) => sum + count, 0) / draws;
-  // Greyness is what people fear of lamps and is said early; an undertone only where it is more likely than not.
-  if (share < (kind === 'turns grey' ? POSSIBLE : MORE_LIKELY_THAN_NOT)) return null;
+  // Greyness is what people fear of lamps: it is said also where the best estimate alone greys, and never for less.
+  const greys = kind === 'turns grey' && turned(day, whole.labs[index], tone)?.kind === kind;
+  if (!greys && share < MORE_LIKELY_THAN_NOT) return null;
   return {
     kind,
     light,
@@ -301,14 +344,18 @@ function sentence(
     byDay: readonly LightMovement[];
   },
 ): string {
+  if (verdict === 'too little known')
+    return `${name}: too little is known of this colour to say what a lamp does to it.`;
   if (!worst) return `There is no other light to see ${name} in.`;
-  const size = (moved: LightMovement) => `movement ${figureWords(moved.shift)}`;
+  const size = (moved: LightMovement) => `difference ${figureWords(moved.deltaE)}`;
   if (turn) {
     const there = byDay.find(({ to }) => to.id === turn.light.id)!;
-    const { from, to } = there.chroma;
-    const chroma =
-      turn.kind === 'turns grey' ? `chroma ${from.toFixed(0)} by day, ${to.value.toFixed(0)} there; ` : '';
-    return `${name} ${turn.words} (${chroma}${size(there)}).`;
+    const sure = turn.chance >= LIKELY;
+    const cases = sure ? '' : ` in ${Math.max(1, Math.round(10 * turn.chance))} of 10 plausible cases`;
+    const left = `${sure ? '' : 'about '}${keptPercent(there)} of the colour is left`;
+    return turn.kind === 'turns grey'
+      ? `${name} ${turn.words}${cases}: ${left} (${size(there)}).`
+      : `${name} ${turn.words}${cases} (${size(there)}).`;
   }
   const how = worst.words === 'no visible difference' ? '' : worst.words;
   const may = verdict === 'turns' || verdict === 'moves a little' ? 'will' : 'may';
@@ -324,6 +371,11 @@ function sentence(
     case 'steady':
       return `${name} will stay steady in every light (${size(worst)} at most).`;
   }
+}
+
+/** What is left of a colour's chroma, '52 %'. */
+export function keptPercent({ chroma }: Pick<OwnChange, 'chroma'>): string {
+  return `${Math.round((100 * chroma.to.value) / chroma.from)}\u00a0%`;
 }
 
 function whereFrom({ from }: LightMovement): string {
