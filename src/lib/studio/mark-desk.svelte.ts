@@ -28,6 +28,9 @@ function marks(): Remote<Marks> {
   return remote;
 }
 
+/** The save under way, of whichever desk: who comes back to a photo at once must not take up strokes that it is saving. */
+let underWay: Promise<unknown> = Promise.resolve();
+
 /** The schema's limit for the text of a mask. */
 const LONGEST_CODE = 400_000;
 
@@ -119,6 +122,7 @@ export class MarkDesk {
 
   /** Makes the picture ready and takes up what an earlier visit left; picks `wanted`, or what is still to do. */
   async open(wanted: Id | null): Promise<void> {
+    await underWay;
     const { photo } = this;
     const picture = this.#picture;
     if (!photo || !picture) return;
@@ -240,6 +244,7 @@ export class MarkDesk {
   /** Puts the marks of the picked surface into the job as one edit; false where that failed, and why is said. */
   keep(): Promise<boolean> {
     this.#saving ??= this.#keep().finally(() => (this.#saving = null));
+    underWay = this.#saving;
     return this.#saving;
   }
 
