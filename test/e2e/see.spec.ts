@@ -117,6 +117,21 @@ test('candidates go on by click and arrow key, before is a press away, and the c
   await expect(candidate(page, 'Deep Lock')).toBeChecked();
   await expect.poll(async () => apart(await look(page, FRONT), deep)).toBeLessThan(2);
 
+  // A picture that shows what was asked is left alone.
+  const idle = await page.evaluate(async () => {
+    const { prototype } = ImageBitmapRenderingContext;
+    const draw = prototype.transferFromImageBitmap;
+    let drawn = 0;
+    prototype.transferFromImageBitmap = function (bitmap) {
+      drawn += 1;
+      draw.call(this, bitmap);
+    };
+    await new Promise((resolve) => setTimeout(resolve, 1500));
+    prototype.transferFromImageBitmap = draw;
+    return drawn;
+  });
+  expect(idle).toBe(0);
+
   // Held: by the button, by Space on the picture, by a long press.
   const hold = page.getByRole('button', { name: 'Hold for before' });
   await hold.hover();

@@ -111,8 +111,10 @@ export class SeenRoom {
       }
       for (const finish of own ? [own, ...others] : others) {
         const on = appliedKey(picture, surface, finish);
-        if (!this.#applied.has(on) && !this.#failed.has(on))
-          tasks.push(() => this.#setApplied(scene, { surface, finish, key: on }));
+        if (this.#applied.has(on) || this.#failed.has(on)) continue;
+        // Only a pattern is work: a colour goes on in the same frame.
+        if (finish.pattern) tasks.push(() => this.#setPattern(scene, { surface, finish, key: on }));
+        else this.#keep(on, { colour: finish.colour, sheen: finish.sheen });
       }
     }
     if (light && !this.#tables.has(light)) tasks.push(() => this.#setTable(light));
@@ -142,18 +144,19 @@ export class SeenRoom {
     });
   }
 
-  async #setApplied(
+  async #setPattern(
     scene: RoomScene,
     { surface, finish, key }: { surface: SceneSurface; finish: FinishSource; key: string },
   ): Promise<void> {
-    const { colour, sheen, pattern } = finish;
-    await this.#trying(key, async () => {
-      // Only a pattern is work: a colour is put on in the same frame.
-      const applied = pattern ? await roomWork().applied(scene.source, surface, finish) : { colour, sheen };
-      this.#applied.set(key, applied);
-      while (this.#applied.size > APPLIED_KEPT)
-        this.#applied.delete(this.#applied.keys().next().value as string);
-    });
+    await this.#trying(key, async () =>
+      this.#keep(key, await roomWork().applied(scene.source, surface, finish)),
+    );
+  }
+
+  #keep(key: string, applied: AppliedFinish): void {
+    this.#applied.set(key, applied);
+    while (this.#applied.size > APPLIED_KEPT)
+      this.#applied.delete(this.#applied.keys().next().value as string);
   }
 
   async #setTable(light: Viewing): Promise<void> {
