@@ -76,9 +76,20 @@ describe('the light of a room', () => {
     expect(parts.map(({ name }) => name)).toEqual([
       'north window 1',
       'north window 2',
-      'southwest window',
-      'northeast window',
+      'south-west window',
+      'north-east window',
       'south window',
+    ]);
+  });
+
+  test('calls a window by its own name where it has one, and counts those of one name', () => {
+    const named = ['Bay window over the canal', ' ', 'Bay window over the canal', undefined];
+    const { parts } = lightAt({ ...room, windows: named.map((name) => ({ ...north, name })) }, 12);
+    expect(parts.map(({ name }) => name)).toEqual([
+      'Bay window over the canal 1',
+      'north window 1',
+      'Bay window over the canal 2',
+      'north window 2',
     ]);
   });
 

@@ -10,6 +10,8 @@ import type { Glass } from './window-light.ts';
 
 /** A window of a room. */
 export interface DayWindow {
+  /** What it is called; without a name it is called after the way it looks. */
+  readonly name?: string;
   /** Azimuth it looks to, degrees clockwise from north. */
   readonly facing: number;
   /** Of its glass, m2. */
@@ -47,7 +49,7 @@ export interface RoomDay {
 
 /** A window or lamp that gives light at a moment. */
 export interface MomentPart {
-  /** As the lamp is called; a window by the way it looks, `north window`. */
+  /** As the window or lamp is called; a window without a name by the way it looks, `north window`. */
   readonly name: string;
   /** On the room's surfaces, lx. */
   readonly illuminance: number;
@@ -80,13 +82,13 @@ const NO_LIGHT = 0.1;
 const HALF_AN_HOUR = 0.5;
 const COMPASS = [
   'north',
-  'northeast',
+  'north-east',
   'east',
-  'southeast',
+  'south-east',
   'south',
-  'southwest',
+  'south-west',
   'west',
-  'northwest',
+  'north-west',
 ] as const;
 
 /**
@@ -153,9 +155,10 @@ function surfaceArea({ floorArea, height }: RoomDay): number {
   return 2 * floorArea + 4 * Math.sqrt(floorArea) * height;
 }
 
-/** The way each window looks; several that look the same way are counted. */
-function windowNames(windows: readonly DayWindow[]): string[] {
-  const names = windows.map(({ facing }) => {
+/** What each window is called: by its name, else by the way it looks; several of one name are counted. */
+export function windowNames(windows: readonly Pick<DayWindow, 'name' | 'facing'>[]): string[] {
+  const names = windows.map(({ name, facing }) => {
+    if (name?.trim()) return name.trim();
     const eighth = Math.round(facing / 45);
     return `${COMPASS[((eighth % 8) + 8) % 8]} window`;
   });

@@ -36,7 +36,7 @@ export type { Sky } from './sky.ts';
 export { sunSpectrum } from './daylight-colour.ts';
 export { GLASSES, glassTransmittance, windowLight } from './window-light.ts';
 export type { Glass, WindowLight, WindowMoment } from './window-light.ts';
-export { DARK, lightAt, throughDay } from './day.ts';
+export { DARK, lightAt, throughDay, windowNames } from './day.ts';
 export type { DayLamp, DayWindow, Moment, RoomDay } from './day.ts';
 export { ROOM_KINDS, defaultDay } from './room-defaults.ts';
 export type { RoomKind } from './room-defaults.ts';

@@ -112,7 +112,7 @@ export const DAY: RoomDayRecord = {
   date: '2027-02-10',
   sky: 'clear',
   windows: {
-    north: { id: 'north', order: 1, name: 'North window', facing: 0, area: 2.4, glass: 'double glass' },
+    north: { id: 'north', order: 1, name: '', facing: 0, area: 2.4, glass: 'double glass' },
   },
   lamps: {
     pendants: {
