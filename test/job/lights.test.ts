@@ -2,10 +2,13 @@ import { describe, expect, test } from 'vitest';
 import { cctOhno2014, illuminant, OBSERVER_2, whitePoint } from '#lib/colour/index.ts';
 import { lightAt } from '#lib/light/index.ts';
 import {
+  changedSinceKept,
+  keptHour,
   lightSpectrum,
   momentAsLight,
   parseJob,
   roomDay,
+  sameLight,
   sourceSpectrum,
   type Job,
   type Light,
@@ -121,6 +124,16 @@ describe('a room’s day', () => {
     expect(() => parseJob(job)).toThrow(/^rooms\.k\.day\./);
   });
 
+  test('a window is called as it is named, else after the way it looks, also when it is turned', () => {
+    const { k } = withDay().rooms;
+    const names = () => lightAt(roomDay(k)!, 12).parts.map(({ name }) => name);
+    expect(names()).toEqual(['north window']);
+    k.day!.windows.w.facing = 90;
+    expect(names()).toEqual(['east window']);
+    k.day!.windows.w.name = 'Bay window over the canal';
+    expect(names()).toEqual(['Bay window over the canal']);
+  });
+
   test('a measured lamp that is dark is refused', () => {
     const job = withDay();
     const dark = { kind: 'measured', fileName: 'dark.csv', values: new Array(81).fill(0) };
@@ -172,9 +185,49 @@ describe('an hour kept as a light', () => {
     expect(momentAsLight(k, 2)!.parts[0].source).toEqual(WARM);
   });
 
+  test('is the same light as long as the day gives the same, whatever things are called', () => {
+    const { k } = withDay().rooms;
+    const light = { ...momentAsLight(k, 20)!, kept: { hour: 20 } };
+    expect(changedSinceKept(k, light)).toBeNull();
+    k.day!.lamps.p.name = 'Hanging lamps';
+    k.day!.windows.w.area = 3;
+    // By night neither a name nor more glass changes anything.
+    expect(changedSinceKept(k, light)).toBeNull();
+    k.day!.lamps.p.source = { kind: 'table', name: 'LED-B3' };
+    const now = changedSinceKept(k, light);
+    expect(now).toEqual(momentAsLight(k, 20));
+    expect(sameLight(now as typeof light, light)).toBe(false);
+    expect(changedSinceKept(k, { ...light, ...(now as typeof light) })).toBeNull();
+    k.day!.lamps.p.illuminance = 60;
+    expect(changedSinceKept(k, light)).toMatchObject({ illuminance: 60 });
+    k.day!.lamps.p.on = { from: 6, until: 7 };
+    expect(changedSinceKept(k, light)).toBe('dark');
+  });
+
+  test('of the windows alone, under a sky of its own, is compared with just that', () => {
+    const { k } = withDay().rooms;
+    const kept = { hour: 17, daylight: 'overcast' } as const;
+    const light = { ...keptHour(k, kept)!, kept };
+    expect(light.parts.map(({ source }) => source.kind)).toEqual(['window']);
+    k.day!.sky = 'partly cloudy';
+    k.day!.lamps.p.illuminance = 60;
+    expect(changedSinceKept(k, light)).toBeNull();
+    k.day!.windows.w.facing = 180;
+    expect(changedSinceKept(k, light)).toMatchObject({
+      parts: [{ source: { facing: 180, sky: 'overcast' } }],
+    });
+  });
+
+  test('is left alone where it was not kept from a day, or the room has none any more', () => {
+    const { k } = withDay().rooms;
+    const light = { ...momentAsLight(k, 20)!, illuminance: 90 };
+    expect(changedSinceKept(k, light)).toBeNull();
+    expect(changedSinceKept(kitchen().rooms.k, { ...light, kept: { hour: 20 } })).toBeNull();
+  });
+
   test('can be put into the job as it is', () => {
     const job = withDay();
-    const kept = momentAsLight(job.rooms.k, 17)!;
+    const kept = { ...momentAsLight(job.rooms.k, 17)!, kept: { hour: 17 } };
     job.lights.dusk = { id: 'dusk', order: 9, roomId: 'k', name: 'Dusk', ...kept };
     expect(parseJob(job).lights.dusk.parts).toEqual(kept.parts);
   });

@@ -15,6 +15,8 @@ export * from './edits.ts';
 export type { Id } from './fields.ts';
 export * from './history.ts';
 export {
+  LONGEST_NOTE,
+  MOST_NOTES,
   MOST_PARTS,
   type Light,
   type LightSource,

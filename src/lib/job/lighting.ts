@@ -26,6 +26,10 @@ const facing = finite.min(0).max(360);
 const sky = z.enum(SKIES as [Sky, ...Sky[]]);
 const glass = z.enum(GLASSES as [Glass, ...Glass[]]);
 
+/** Sentences about the file of a measured lamp that are kept, and the longest of them, characters. */
+export const MOST_NOTES = 12;
+export const LONGEST_NOTE = 300;
+
 /** Relative spectral power at 380-780 nm by 5, as a file gave it. */
 const spectralPower = z
   .array(finite.min(0))
@@ -55,7 +59,13 @@ const lampSource = z.discriminatedUnion('kind', [
         context.addIssue({ code: 'custom', message: (error as Error).message });
       }
     }),
-  z.strictObject({ kind: z.literal('measured'), fileName: text(160), values: spectralPower }),
+  z.strictObject({
+    kind: z.literal('measured'),
+    fileName: text(160),
+    values: spectralPower,
+    /** What reading the file could not be sure of, in sentences. */
+    notes: z.array(text(LONGEST_NOTE)).max(MOST_NOTES).optional(),
+  }),
 ]);
 
 /** A source of light. A window's is complete in itself: it stays what it was when the room's day is changed. */
@@ -78,7 +88,15 @@ export const roomDay = z.strictObject({
   date: z.iso.date(),
   sky,
   windows: record(
-    z.strictObject({ id, order: finite, name: text(80), facing, area: finite.min(0.05).max(200), glass }),
+    z.strictObject({
+      id,
+      order: finite,
+      /** Empty for a window that is called after the way it looks. */
+      name: text(80),
+      facing,
+      area: finite.min(0.05).max(200),
+      glass,
+    }),
   ),
   lamps: record(
     z.strictObject({
@@ -114,6 +132,8 @@ export const light = z.strictObject({
     .max(MOST_PARTS),
   /** Illuminance on the surfaces, lx. */
   illuminance: finite.min(1).max(100_000),
+  /** The hour of its room's day that it was kept from, until it is changed by hand; `daylight`: its windows alone, under that sky. */
+  kept: z.strictObject({ hour, daylight: sky.optional() }).optional(),
 });
 
 export type RoomDayRecord = z.infer<typeof roomDay>;

@@ -9,6 +9,7 @@ import {
 } from '#lib/colour/index.ts';
 import { describedLamp, lightAt, windowLight, type RoomDay } from '#lib/light/index.ts';
 import { inOrder, type Room } from './document.ts';
+import { same, type Json } from './edits.ts';
 import { MOST_PARTS, type Light, type LightSource } from './lighting.ts';
 
 /** Relative spectral power of one source; null for a window at night. */
@@ -75,6 +76,9 @@ export function roomDay({ day }: Pick<Room, 'day'>): RoomDay | null {
   };
 }
 
+/** What a light is, apart from its name and its room. */
+export type Lit = Pick<Light, 'parts' | 'illuminance'>;
+
 /** Parts that give less than this share of a moment's light are left out of it. */
 const LEAST_SHARE = 0.005;
 
@@ -82,10 +86,7 @@ const LEAST_SHARE = 0.005;
  * An hour of a room's day as the parts and level of a named light, complete in itself: it stays what it was when the day is
  * changed. Null while it is dark (below 1 lx) or the room's day is not known.
  */
-export function momentAsLight(
-  room: Pick<Room, 'day'>,
-  hour: number,
-): Pick<Light, 'parts' | 'illuminance'> | null {
+export function momentAsLight(room: Pick<Room, 'day'>, hour: number): Lit | null {
   const day = roomDay(room);
   if (!day || !room.day) return null;
   const byDay = { ...day, lamps: [] };
@@ -110,4 +111,31 @@ export function momentAsLight(
     .slice(0, MOST_PARTS);
   // The sky is not known to a thousandth.
   return { parts, illuminance: Number(illuminance.toPrecision(3)) };
+}
+
+/** Whether two lights are the same light, whatever they are called: the same sources in the same shares, and the same level. */
+export function sameLight(a: Lit, b: Lit): boolean {
+  return a.illuminance === b.illuminance && same(a.parts as unknown as Json, b.parts as unknown as Json);
+}
+
+/** The hour of a room's day that a light was kept from, as the day gives it now; null where it is dark by now. */
+export function keptHour(
+  { day }: Pick<Room, 'day'>,
+  { hour, daylight }: NonNullable<Light['kept']>,
+): Lit | null {
+  return momentAsLight({ day: day && daylight ? { ...day, sky: daylight, lamps: {} } : day }, hour);
+}
+
+/**
+ * What the hour that a light was kept from gives now, where the room's day has been changed since; `dark` where it gives
+ * nothing any more. Null for a light that is still what its hour is, was not kept from a day, or whose room has none.
+ */
+export function changedSinceKept(
+  room: Pick<Room, 'day'>,
+  light: Lit & Pick<Light, 'kept'>,
+): Lit | 'dark' | null {
+  if (!room.day || !light.kept) return null;
+  const now = keptHour(room, light.kept);
+  if (!now) return 'dark';
+  return sameLight(now, light) ? null : now;
 }

@@ -172,7 +172,7 @@ function addRoom(job: Job): void {
   job.rooms.kitchen = room;
   for (const [i, { id, name, hour }] of HOURS.entries()) {
     const light = momentAsLight(room, hour);
-    if (light) job.lights[id] = { id, order: i + 1, roomId: room.id, name, ...light };
+    if (light) job.lights[id] = { id, order: i + 1, roomId: room.id, name, ...light, kept: { hour } };
   }
 }
 
