@@ -104,7 +104,15 @@ describe('edits', () => {
     const job = kitchen();
     const mine = setting(job, 'rename', [[['swatches', 'sage', 'name'], 'Other']]);
     const theirs = applyEdit(job, removingSwatch(job, 'sage'));
-    expect(collisions(theirs, mine)[0]).toMatch(/deleted meanwhile/);
+    expect(collisions(theirs, mine)).toEqual([
+      `the swatch “${job.swatches.sage.name}” has been deleted meanwhile`,
+    ]);
+    // The edit remembers no name of what is gone: its label, which says one, stands for it.
+    const price = { amount: 5, currency: 'EUR', unit: 'l' };
+    const priced = setting(job, 'set the price of “sage”', [[['swatches', 'sage', 'price'], price]]);
+    expect(collisions(theirs, priced)).toEqual([
+      '“set the price of “sage”” is about a swatch that has been deleted meanwhile',
+    ]);
   });
 
   test('an addition to something deleted meanwhile is a collision, and so is taking it back', () => {

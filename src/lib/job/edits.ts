@@ -108,12 +108,35 @@ export function collisions(job: Job, edit: Edit): string[] {
     // What holds the place may be gone, which is no place for a new value, and none to take one away from either.
     const held = path.length === 1 || isObject(valueAt(job, path.slice(0, -1))) || brings(edit, path);
     if (held && (same(current, was) || same(current, now))) continue;
-    const place = describePath(job, path);
     found.push(
-      current === undefined ? `${place} has been deleted meanwhile` : `${place} has been changed meanwhile`,
+      current === undefined
+        ? deletedWords(job, edit, { path, was })
+        : `${describePath(job, path)} has been changed meanwhile`,
     );
   }
   return found;
+}
+
+/** One of each collection of the job, for what is gone and cannot say its name any more. */
+const ONE_OF: Record<string, string> = {
+  rooms: 'room',
+  surfaces: 'surface',
+  lights: 'light',
+  photos: 'photo',
+  swatches: 'swatch',
+};
+
+/** What has been deleted, by the name that the edit remembers of it, or else by what the edit was to do. */
+function deletedWords(job: Job, edit: Edit, { path, was }: Pick<Change, 'path' | 'was'>): string {
+  const one = ONE_OF[path[0]];
+  // What only lost a part still has its name in the document.
+  if (!one || valueAt(job, path.slice(0, 2)) !== undefined)
+    return `${describePath(job, path)} has been deleted meanwhile`;
+  const named =
+    path.length === 2 && isObject(was) ? was.name : path.length === 3 && path[2] === 'name' ? was : null;
+  return typeof named === 'string' && named
+    ? `the ${one} “${named}” has been deleted meanwhile`
+    : `“${edit.label}” is about a ${one} that has been deleted meanwhile`;
 }
 
 /** Whether an edit itself adds something that a path leads through. */
