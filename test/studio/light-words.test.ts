@@ -64,6 +64,12 @@ test('every lamp of the catalogue and every daylight table has a name that is no
   expect(sourceWords(table('FL3.15'))).toContain('FL3.15');
 });
 
+test('a level is said in words of level, no times of day, and never dimmer for more light', () => {
+  const words = [1, 30, 180, 400, 1200, 9000].map(levelWords);
+  expect(new Set(words).size).toBe(words.length);
+  for (const word of words) expect(word).not.toMatch(/evening|morning|noon|night/);
+});
+
 test('glass is said where it is not the usual one', () => {
   expect(sourceWords({ ...window, glass: 'open window' })).toMatch(/, open$/);
   expect(sourceWords({ ...window, glass: 'coated double glass' })).toMatch(/coated glass$/);

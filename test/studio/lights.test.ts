@@ -1,10 +1,15 @@
-import { emptyJob, lightSpectrum, parseJob, type Job, type Light } from '#lib/job/index.ts';
+import { readLightFile } from '#lib/finish/index.ts';
+import { changedSinceKept, emptyJob, lightSpectrum, parseJob, type Job, type Light } from '#lib/job/index.ts';
 import { ROOM_KINDS, sunPosition } from '#lib/light/index.ts';
 import { describe, expect, test } from 'vitest';
+import { fileDoubts } from '../../src/lib/studio/light-words.ts';
 import {
+  freeName,
   kindOfRoom,
   knownWindow,
   lightPresets,
+  measuredLamp,
+  nameForKind,
   USUAL_LIGHTS,
   withPart,
   type KnownWindow,
@@ -77,7 +82,7 @@ test('a room whose day is known gets the level its windows give', () => {
   const morning = (day: ReturnType<typeof dayOf>) => presets(day)[0];
   const small = morning(dayOf(pane('a', 0, 1)));
   const large = morning(dayOf(pane('a', 0, 2)));
-  // Flux through a window goes with its area; two digits are kept.
+  // Flux through a window goes with its area.
   expect(large.illuminance / small.illuminance).toBeGreaterThan(1.7);
   expect(large.illuminance / small.illuminance).toBeLessThan(2.3);
   // The sky of the preset, not that of the day; and every window has its part.
@@ -96,6 +101,55 @@ test('the kind of a room is what was said, or else what its name says', () => {
   expect(kindOfRoom({ name: 'Living room, street side' })).toBe('living room');
   expect(kindOfRoom({ name: 'Kitchen', kind: 'other' })).toBe('other');
   expect(kindOfRoom({ name: 'Hall' })).toBe('other');
+});
+
+test('daylight taken from the day of a room says so, and is no longer it once the day is changed', () => {
+  const pane = { id: 'a', order: 1, name: '', facing: 0, area: 2, glass: 'double glass' as const };
+  const day = {
+    ...{ place, date: '2026-03-20', sky: 'overcast' as const, lamps: {}, windows: { a: pane } },
+    ...{ floorArea: 12, height: 2.5, reflectance: 0.5 },
+  };
+  for (const kind of ROOM_KINDS) {
+    const ofDay = lightPresets(kind, { window: north, day }).filter(({ kept }) => kept);
+    expect(ofDay.length).toBeGreaterThan(1);
+    for (const preset of ofDay) {
+      expect(changedSinceKept({ day }, preset)).toBeNull();
+      const turned = { ...day, windows: { a: { ...pane, facing: 180 } } };
+      expect(changedSinceKept({ day: turned }, preset)).not.toBeNull();
+    }
+    expect(lightPresets(kind, { window: north }).filter(({ kept }) => kept)).toEqual([]);
+  }
+});
+
+test('a room that is called after its kind is renamed with it; any other name stays', () => {
+  expect(nameForKind('Kitchen', 'living room')).toBe('Living room');
+  expect(nameForKind('Living room', 'other')).toBe('Room');
+  expect(nameForKind('Room', 'bathroom')).toBe('Bathroom');
+  expect(nameForKind('Kitchen, street side', 'living room')).toBe('Kitchen, street side');
+});
+
+test('a second light of one name gets a number', () => {
+  expect(freeName('Noon, 12:00', [])).toBe('Noon, 12:00');
+  expect(freeName('Noon, 12:00', ['Noon, 12:00', 'Noon, 12:00 (2)'])).toBe('Noon, 12:00 (3)');
+});
+
+test('what a lamp’s file leaves open stays with the lamp, as far as the document keeps it', () => {
+  const rows = Array.from({ length: 21 }, (_, i) => `${500 + 5 * i},${1 + i}`).join('\n');
+  const { spectrum, notes } = readLightFile(`wavelength,power\n${rows}\n`, 'part.csv');
+  const part = { source: measuredLamp({ fileName: 'part.csv', values: spectrum, notes }), share: 1 };
+  const [light] = Object.values(parseJob(withLights([[part]])).lights);
+  expect(light.parts[0].source).toMatchObject({ notes });
+  expect(fileDoubts(light)).toMatch(/colours under this lamp cannot be trusted/);
+  const many = measuredLamp({
+    fileName: 'x',
+    values: spectrum,
+    notes: new Array(40).fill('long '.repeat(99)),
+  });
+  expect(() => parseJob(withLights([[{ source: many, share: 1 }]]))).not.toThrow();
+  expect(fileDoubts({ parts: [{ source: many, share: 1 }] })).toMatch(/leaves \d+ things open/);
+  const clean = measuredLamp({ fileName: 'x', values: spectrum, notes: [] });
+  expect(clean).not.toHaveProperty('notes');
+  expect(fileDoubts({ parts: [{ source: clean, share: 1 }] })).toBeNull();
 });
 
 test('a window is started from what the job knows, the room itself first', () => {

@@ -108,6 +108,17 @@ export function sourceShort(source: LightSource): string {
   }
 }
 
+/** What the files of a light's measured lamps leave open, in short; null where they leave nothing. */
+export function fileDoubts({ parts }: Pick<Light, 'parts'>): string | null {
+  const notes = parts.flatMap(({ source }) => (source.kind === 'measured' ? (source.notes ?? []) : []));
+  if (notes.length === 0) return null;
+  const worst = notes.find((note) => note.includes('cannot be trusted'));
+  if (worst) return worst;
+  return notes.length === 1
+    ? `Its file: ${notes[0]}`
+    : `Its file leaves ${notes.length} things open: see its source.`;
+}
+
 /** What a light is made of: `North window, clear sky, 9:00 · 60 %; Warm LED lamp, 2,700 K · 40 %`. */
 export function lightWords({ parts }: Pick<Light, 'parts'>): string {
   const total = parts.reduce((sum, { share }) => sum + share, 0);
@@ -127,7 +138,7 @@ export function lightWords({ parts }: Pick<Light, 'parts'>): string {
 export function levelWords(lux: number): string {
   if (lux < 20) return 'nearly dark';
   if (lux < 75) return 'dim';
-  if (lux < 250) return 'evening light';
+  if (lux < 250) return 'soft';
   if (lux < 700) return 'well lit';
   return lux < 2500 ? 'bright' : 'very bright';
 }

@@ -1,6 +1,8 @@
 import {
   inOrder,
-  momentAsLight,
+  keptHour,
+  LONGEST_NOTE,
+  MOST_NOTES,
   MOST_PARTS,
   type Job,
   type Light,
@@ -11,7 +13,7 @@ import {
 import { ROOM_KINDS, sunTimes, type RoomKind } from '#lib/light/index.ts';
 
 /** A light people can name, ready to put into a room. */
-export interface LightPreset {
+export interface LightPreset extends Pick<Light, 'kept'> {
   name: string;
   parts: Light['parts'];
   /** Illuminance on the surfaces, lx. Common practice, no published source. */
@@ -36,6 +38,27 @@ export const ROOM_KIND_WORDS: Record<RoomKind, string> = {
 export function kindOfRoom(room: Pick<Room, 'kind' | 'name'>): RoomKind {
   const name = room.name.toLowerCase();
   return room.kind ?? ROOM_KINDS.find((kind) => kind !== 'other' && name.includes(kind)) ?? 'other';
+}
+
+/** What a room is called that is of no kind with a name. */
+const NO_KIND = 'Room';
+
+/** The name a room has when its kind is changed: one that only says the kind goes along, any other stays. */
+export function nameForKind(name: string, kind: RoomKind): string {
+  const saysKind = [...Object.values(ROOM_KIND_WORDS), NO_KIND].includes(name.trim());
+  return saysKind ? (kind === 'other' ? NO_KIND : ROOM_KIND_WORDS[kind]) : name;
+}
+
+/** A lamp as its file has it, with what reading it could not be sure of, as far as the document keeps that. */
+export function measuredLamp(file: {
+  fileName: string;
+  values: number[];
+  notes: readonly string[];
+}): Extract<LightSource, { kind: 'measured' }> {
+  const { fileName, values } = file;
+  const short = (note: string) => (note.length > LONGEST_NOTE ? `${note.slice(0, LONGEST_NOTE - 1)}…` : note);
+  const notes = file.notes.slice(0, MOST_NOTES).map(short);
+  return { kind: 'measured', fileName, values, ...(notes.length > 0 && { notes }) };
 }
 
 type Part = Light['parts'][number];
@@ -81,8 +104,6 @@ function hourOf(time: TimeOfDay, { place, date }: KnownWindow): number {
 
 type Lit = Omit<LightPreset, 'name'>;
 
-const twoDigits = (lux: number) => Number(lux.toPrecision(2));
-
 /** What is known of the daylight of a room: a window to start from, and the room's whole day. */
 export interface KnownDaylight {
   window: KnownWindow | null;
@@ -97,8 +118,9 @@ function daytime({ window, day }: KnownDaylight, time: TimeOfDay, usual: number)
   const { sky, cct } = TIMES[time];
   if (!window) return { parts: [{ source: { kind: 'daylight', cct }, share: 1 }], illuminance: usual };
   const hour = hourOf(time, window);
-  const whole = day && momentAsLight({ day: { ...day, sky, lamps: {} } }, hour);
-  if (whole) return { parts: whole.parts, illuminance: twoDigits(whole.illuminance) };
+  const kept = { hour, daylight: sky };
+  const whole = day && keptHour({ day }, kept);
+  if (whole) return { ...whole, kept };
   return { parts: [{ source: { kind: 'window', ...window, hour, sky }, share: 1 }], illuminance: usual };
 }
 
@@ -189,6 +211,14 @@ export function lightPresets(kind: RoomKind, known: KnownDaylight): LightPreset[
         lit('Halogen or old bulbs', 'A', 120),
         mixed('Dusk, window and lamps', WARM_LED, 150),
       ];
+  }
+}
+
+/** A name that none of the others has: itself, or else with a number behind it. */
+export function freeName(name: string, taken: readonly string[]): string {
+  for (let count = 1; ; count += 1) {
+    const free = count === 1 ? name : `${name} (${count})`;
+    if (!taken.includes(free)) return free;
   }
 }
 
