@@ -40,6 +40,7 @@ import {
 import {
   feetAndInches,
   hourOfField,
+  hoursWords,
   notableDates,
   placeWords,
   squareFeet,
@@ -68,7 +69,7 @@ function record(lamps: Partial<RoomDayRecord['lamps'][string]>[]): RoomDayRecord
     place: PLACE,
     date: '2027-02-10',
     sky: 'clear',
-    windows: { w: { id: 'w', order: 1, name: 'Window', facing: 0, area: 2.4, glass: 'double glass' } },
+    windows: { w: { id: 'w', order: 1, name: '', facing: 0, area: 2.4, glass: 'double glass' } },
     lamps: Object.fromEntries(entries) as RoomDayRecord['lamps'],
     floorArea: 14,
     height: 2.5,
@@ -369,6 +370,15 @@ describe('setting a day up', () => {
     expect(timeField(24)).toBe('23:59');
     expect(hourOfField('23:59')).toBe(24);
     expect(hourOfField('')).toBeNull();
+  });
+
+  test('hours of a lamp that come to nothing or to everything are said', () => {
+    expect(hoursWords({ from: 19, until: 19 })).toMatch(/stays off/);
+    expect(hoursWords({ from: 0, until: 0 })).toMatch(/stays off/);
+    expect(hoursWords({ from: 0, until: 24 })).toMatch(/all day and night/);
+    expect(hoursWords({ from: 22, until: 2 })).toMatch(/over midnight/);
+    expect(hoursWords({ from: 17, until: 0 })).toBe('');
+    expect(hoursWords({ from: 17, until: 23 })).toBe('');
   });
 
   test('a place is said by its hemispheres', () => {

@@ -22,7 +22,7 @@ export function usualDay(
   };
   for (const [i, { facing, area, glass }] of windows.entries()) {
     const id = newId();
-    record.windows[id] = { id, order: i + 1, name: 'Window', facing, area, glass };
+    record.windows[id] = { id, order: i + 1, name: '', facing, area, glass };
   }
   for (const [i, { name, source, illuminance, on }] of lamps.entries()) {
     const id = newId();
@@ -123,6 +123,15 @@ export function hourOfField(text: string): number | null {
   const [hours, minutes] = text.split(':').map(Number);
   if (!Number.isFinite(hours) || !Number.isFinite(minutes)) return null;
   return hours === 23 && minutes === 59 ? 24 : hours + minutes / 60;
+}
+
+/** What the hours of a lamp come to, in words where they are not plain; empty where they are. */
+export function hoursWords({ from, until }: { from: number; until: number }): string {
+  if (from === until) {
+    return 'From and until are the same: it stays off. For a lamp that always burns, choose “all day and night”.';
+  }
+  if (from === 0 && until === 24) return 'That is all day and night.';
+  return from > until && until > 0 ? 'It burns over midnight.' : '';
 }
 
 /** A calendar date as the document keeps it, by this computer's clock. */
