@@ -1,4 +1,4 @@
-/** What runs in the page of `room-view.spec.ts`: the studio's room view without the studio round it. */
+/** What runs in the page of `room-picture.spec.ts`: the studio's room picture without the studio round it. */
 import { deltaE2000Many } from '#lib/colour/index.ts';
 import type { Job, SurfaceMask } from '#lib/job/index.ts';
 import {
@@ -14,10 +14,10 @@ import { toHalf } from '../../src/lib/photo/half-float.ts';
 import { linearToLab, linearise } from '../../src/lib/photo/image.ts';
 import { viewing } from '../../src/lib/studio/look.ts';
 import { finishSource, roomScene, type RoomScene } from '../../src/lib/studio/room-scene.ts';
-import { RoomView, type DrawOptions, type ViewTransform } from '../../src/lib/studio/room-view.ts';
+import { RoomPicture, type DrawOptions, type ViewTransform } from '../../src/lib/studio/room-picture.ts';
 import { roomWork } from '../../src/lib/studio/room-work.ts';
 
-type Graphics = NonNullable<ConstructorParameters<typeof RoomView>[0]>['graphics'];
+type Graphics = NonNullable<ConstructorParameters<typeof RoomPicture>[0]>['graphics'];
 /** The tests' browser has no graphics processor and plays one. */
 const PATHS: readonly Graphics[] = ['any', 'none'];
 
@@ -87,8 +87,8 @@ function sourceOf(id: string, name: string) {
 }
 
 /** A view of the kitchen with finishes on. `sheen` is what the surfaces are taken to have had before. */
-async function dressed(putting: Putting, graphics: Graphics): Promise<RoomView> {
-  const view = new RoomView({ graphics });
+async function dressed(putting: Putting, graphics: Graphics): Promise<RoomPicture> {
+  const view = new RoomPicture({ graphics });
   view.setPicture(await roomWork().picture(scene.source));
   for (const [id, name] of Object.entries(putting)) {
     const surface = { ...surfaceOf(id), oldSheen: 'eggshell' as const };
@@ -204,7 +204,7 @@ export async function scattered(): Promise<{ differing: number; most: number; ch
   };
   const painted: Image8[] = [];
   for (const graphics of PATHS) {
-    const view = new RoomView({ graphics });
+    const view = new RoomPicture({ graphics });
     view.setPicture(picture);
     for (const [id, surface] of Object.entries(layers)) view.setSurface(id, surface);
     view.setFinish('one', { colour: { L: 92, a: -4, b: 12 }, sheen: 'gloss' });
@@ -440,7 +440,7 @@ let full: ReturnType<typeof fullSize> | null = null;
 export async function timing(graphics: Graphics, count: number): Promise<Timing> {
   const { picture, layers } = await (full ??= fullSize());
   const { width, height } = picture;
-  const view = new RoomView({ graphics });
+  const view = new RoomPicture({ graphics });
   const canvas = onPage(1440, 900);
   const scale = 1440 / width;
   // What is drawn is done when its pixels are there.
@@ -524,7 +524,7 @@ export async function chosen(): Promise<{ path: string; renderer: string }> {
 /** A grey picture wider than any texture: who paints it, and what comes out. */
 export async function widePicture(): Promise<{ paths: string[]; size: number[]; value: number[] }> {
   const [width, height] = [40_000, 100];
-  const view = new RoomView({ graphics: 'any' });
+  const view = new RoomPicture({ graphics: 'any' });
   const paths = [view.path];
   view.setPicture({
     width,

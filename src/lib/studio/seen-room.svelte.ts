@@ -3,7 +3,7 @@ import type { Id } from '#lib/job/index.ts';
 import type { AppliedFinish, RelightTable, SurfaceLayers } from '#lib/photo/index.ts';
 import type { Viewing } from './look.ts';
 import type { FinishSource, RoomScene, SceneSurface } from './room-scene.ts';
-import { RoomView } from './room-view.ts';
+import { RoomPicture } from './room-picture.ts';
 import { roomWork } from './room-work.ts';
 import type { MarkMap, Marks } from './see.worker.ts';
 
@@ -28,12 +28,12 @@ function marksWork(): Remote<Marks> {
 }
 
 /**
- * The room as it is seen on this page: brings picture, surfaces, finishes and light to a `RoomView` as they are asked for.
+ * The room as it is seen on this page: brings picture, surfaces, finishes and light to a `RoomPicture` as they are asked for.
  * What is ready is shown at once, also while something else is still on its way; of what is asked meanwhile only the latest
  * is done next.
  */
 export class SeenRoom {
-  readonly view = new RoomView();
+  readonly view = new RoomPicture();
   /** Grows whenever the view would draw something else. */
   version = $state(0);
   /** Whether there is a picture to draw. */

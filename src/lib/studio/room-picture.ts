@@ -47,7 +47,7 @@ interface Sides {
  * `draw` is done when it returns; where it has none, loses it, or the picture is too large for it, the worker paints, what is
  * there is drawn at once and the rest when it is ready. Both follow the formula of `paintOver`.
  *
- *     const view = new RoomView();
+ *     const view = new RoomPicture();
  *     const scene = roomScene(job, photo);
  *     view.setPicture(await roomWork().picture(scene.source));
  *     view.setSurface(surface.id, await roomWork().layers(scene.source, surface, finish.texture));
@@ -58,7 +58,7 @@ interface Sides {
  * Setters draw nothing: call `draw` after them, once a frame. They compare by identity, so hand the same layers and finishes
  * in again rather than copies. Colours are sRGB throughout: a wider screen shows them as they are.
  */
-export class RoomView {
+export class RoomPicture {
   #picture: Image8 | null = null;
   readonly #surfaces = new Map<string, SurfaceLayers>();
   readonly #finishes = new Map<string, AppliedFinish>();

@@ -5,7 +5,7 @@ import { build } from 'vite';
 import type * as bench from './room-bench.ts';
 import { sampleJob } from './desk.ts';
 
-// The room view by WebGL2 and by the worker, in a real browser, on the sample job's kitchen with its true masks. The page is
+// The room picture by WebGL2 and by the worker, in a real browser, on the sample job's kitchen with its true masks. The page is
 // the test's own: bundled here, served beside the studio's files.
 
 const ROOT = path.resolve(import.meta.dirname, '../..');
