@@ -46,7 +46,14 @@ const ROOM_SHARE = 0.72;
 /** A photographer would expose anew for a greater change of the room than this. */
 const MOST_CHANGE = 1.8;
 /** At most so much of the light on a place is thought to come from other surfaces. */
-const MOST_BOUNCED = 0.9;
+export const MOST_BOUNCED = 0.9;
+/** Linear light from which up a picture bends towards white instead of being cut off. */
+export const KNEE = 0.8;
+/**
+ * Factors across, down and of the fraction that make the dither: between 0 and 1, even over every few pixels. Source:
+ * Jimenez 2014, Next generation post processing, "interleaved gradient noise".
+ */
+export const DITHER = [0.06711056, 0.00583715, 52.9829189] as const;
 
 /**
  * Numbers of the per-pixel formula for several surfaces at once, because each finish changes the light on all.
@@ -92,16 +99,16 @@ export function paintParameters(
  * The picture with other finishes on. Per pixel, in linear light of the picture's space, channel by channel:
  *
  *     mirror  = face + glow + gloss * (sharp - glow), at least 0
- *     light'  = light * (1 + min(0.9, ambient / light) * (bounce - 1))
+ *     light'  = light * (1 + min(MOST_BOUNCED, ambient / light) * (bounce - 1))
  *     new     = light' * (albedo + mirror)
  *     was     = coverage < 1 ? min(pixel / coverage, light * (old + face + sharp)) : pixel
  *     out     = shoulder(pixel + coverage * (new - was))
  *
- * where shoulder(v) bends what lies above knee = max(0.8, pixel) towards white instead of cutting it off:
+ * where shoulder(v) bends what lies above knee = max(KNEE, pixel) towards white instead of cutting it off:
  * knee + (1 - knee) * (1 - exp(-(v - knee) / (1 - knee))).
  * At an edge the old finish is taken out of the mixture before the new one goes in, and nothing of it stays as a
- * fringe; edges that two surfaces share come out right too. A graphics processor can do the same from the same planes:
- * the only difference is the dither of half a device value, which hides steps where dark has become light.
+ * fringe; edges that two surfaces share come out right too. Device values are dithered, which hides steps where dark has
+ * become light. A graphics processor can do the same from the same planes and `MOST_BOUNCED`, `KNEE` and `DITHER`.
  * Pixels outside the masks stay bit by bit. Throws RangeError where layers belong to a picture of another size or space.
  */
 export function paintOver(
@@ -182,14 +189,11 @@ function paintRow({ image, layers, plane, row, table, painted, touched, paramete
   }
 }
 
-/** Between 0 and 1, even over every few pixels. Source: Jimenez 2014, Next generation post processing, "interleaved gradient noise". */
 function dither(x: number, y: number): number {
-  const v = 0.06711056 * x + 0.00583715 * y;
-  const w = 52.9829189 * (v - Math.floor(v));
+  const v = DITHER[0] * x + DITHER[1] * y;
+  const w = DITHER[2] * (v - Math.floor(v));
   return w - Math.floor(w);
 }
-
-const KNEE = 0.8;
 
 function shoulder(value: number, pixel: number): number {
   const knee = pixel > KNEE ? pixel : KNEE;

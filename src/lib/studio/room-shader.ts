@@ -1,4 +1,4 @@
-import type { PaintParameters } from '#lib/photo/index.ts';
+import { DITHER, KNEE, MOST_BOUNCED, type PaintParameters } from '#lib/photo/index.ts';
 
 /**
  * The formula of `paintOver` for the graphics processor, in three passes: each surface's change of the picture, their sum
@@ -50,7 +50,7 @@ void main() {
   vec4 fall = texelFetch(light, place, 0);
   float wide = texelFetch(glow, place, 0).r;
   float mirror = max(0.0, face + wide + gloss * (fall.a - wide));
-  vec3 bounced = min(fall.rgb * 0.9, ambient);
+  vec3 bounced = min(fall.rgb * ${MOST_BOUNCED}, ambient);
   vec3 body = parameters[0].a > 0.5 ? linear(texelFetch(pattern, place, 0).rgb) : parameters[0].rgb;
   vec3 now = (fall.rgb + bounced * (bounce - 1.0)) * (body + mirror);
   if (share == 1.0) {
@@ -77,12 +77,12 @@ uniform bool relit;
 out vec4 shown;
 ${TRANSFER}
 float shoulder(float value, float pixel) {
-  float knee = max(pixel, 0.8);
+  float knee = max(pixel, ${KNEE});
   if (value <= knee || knee > 0.999) return value;
   return knee + (1.0 - knee) * (1.0 - exp((knee - value) / (1.0 - knee)));
 }
 float dither(vec2 at) {
-  return fract(52.9829189 * fract(dot(at, vec2(0.06711056, 0.00583715))));
+  return fract(${DITHER[2]} * fract(dot(at, vec2(${DITHER[0]}, ${DITHER[1]}))));
 }
 void main() {
   ivec2 at = ivec2(gl_FragCoord.xy);
