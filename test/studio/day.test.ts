@@ -21,7 +21,6 @@ import { DARK, ROOM_KINDS } from '#lib/light/index.ts';
 import {
   burning,
   dayGroups,
-  daylightOfLevel,
   dayThrough,
   isDark,
   lampHours,
@@ -33,7 +32,6 @@ import {
   paintsOf,
   readingOf,
   STEP,
-  turningWords,
   withinSpan,
   type DayRow,
 } from '#lib/studio/day.ts';
@@ -196,6 +194,20 @@ describe('a day', () => {
     expect(landmarks(through(record([]))).map(({ words }) => words)).toEqual(['Morning', 'Noon', 'Dusk']);
   });
 
+  test('has no hour worth looking at outside what is drawn', () => {
+    // Within the polar night the sun does not rise; the lamp burns in the afternoon alone.
+    const polar = {
+      ...record([{}]),
+      place: { latitude: 78, longitude: 15, timeZone: '+01:00' },
+      date: '2026-12-21',
+    };
+    const { span } = through(polar);
+    expect(span.from).toBeGreaterThan(12);
+    const marks = landmarks(through(polar));
+    expect(marks.map(({ words }) => words)).toEqual(['Evening']);
+    for (const { hour } of marks) expect(hour).toBeGreaterThanOrEqual(span.from);
+  });
+
   test('names a kept hour by the sun and the lamps', () => {
     const day = record([{ name: 'Pendants' }]);
     const name = (hour: number) => momentName(through(day).day, momentAt(day, hour));
@@ -247,45 +259,21 @@ describe('a finish through the day', () => {
     }
   });
 
-  test('is read against daylight and against daylight of the same level', () => {
-    const daylight = roomView({ spectrum: illuminant('D65'), illuminance: 40 });
-    const dim = readingOf(rowOf({ L: 60, a: 20, b: 10 }), daylight, daylightOfLevel(daylight));
-    // Dim daylight differs from plain daylight by its level alone.
-    expect(dim.castDeltaE).toBeLessThan(1e-6);
-    expect(dim.kept).toBeCloseTo(1, 6);
+  test('is read as the room shows it, level and all, and by what it does of its own', () => {
+    const dim = readingOf(
+      rowOf({ L: 60, a: 20, b: 10 }),
+      roomView({ spectrum: illuminant('D65'), illuminance: 40 }),
+    );
+    // Dim daylight differs from plain daylight by its level alone, which is no doing of the finish.
+    expect(dim.own?.deltaE.value).toBeLessThan(0.02);
     expect(dim.deltaE).toBeGreaterThan(3);
     expect(dim.words).toMatch(/darker/);
-    const view = roomView(warm);
-    const blue = readingOf(rowOf({ L: 60, a: -4, b: -14 }), view, daylightOfLevel(view));
-    const ochre = readingOf(rowOf({ L: 60, a: 6, b: 30 }), view, daylightOfLevel(view));
-    // A warm lamp takes from blue and gives to yellow: the eye adapts in part only.
-    expect(blue.kept).toBeLessThan(1);
-    expect(ochre.kept).toBeGreaterThan(1);
-    expect(readingOf(rowOf({ L: 60, a: 1, b: 2 }), view, daylightOfLevel(view)).kept).toBeNull();
-  });
-
-  test('that turns greyest is named, and nothing where nothing can be compared', () => {
-    const words = turningWords([
-      { name: 'Reed', kept: 0.95, giveOrTake: 0 },
-      { name: 'Tarn', kept: 0.62, giveOrTake: 0.08 },
-      { name: 'Chalk', kept: null, giveOrTake: 0 },
-    ]);
-    expect(words).toMatch(
-      /^Tarn turns greyest: it keeps about 62\s% of its colour, give or take 8\. Reed holds best, 95\s%\.$/,
+    // Twice the light of the same lamp: more of it is seen, and the finish does the same of its own.
+    const [evening, night] = [warm, { ...warm, illuminance: 60 }].map((light) =>
+      readingOf(rowOf({ L: 60, a: -4, b: -14 }), roomView(light)),
     );
-    const unsure = turningWords([
-      { name: 'Reed', kept: 0.95, giveOrTake: 0.1 },
-      { name: 'Tarn', kept: 0.85, giveOrTake: 0.2 },
-    ]);
-    expect(unsure).toMatch(/^Tarn may turn greyest: .*, give or take 20\./);
-    expect(
-      turningWords([
-        { name: 'Reed', kept: 0.97, giveOrTake: 0 },
-        { name: 'Tarn', kept: 0.94, giveOrTake: 0 },
-      ]),
-    ).toMatch(/^All hold their colour/);
-    expect(turningWords([{ name: 'Reed', kept: 0.5, giveOrTake: 0 }])).toBeNull();
-    expect(turningWords([])).toBeNull();
+    expect(night.own).toEqual(evening.own);
+    expect(night.deltaE).toBeGreaterThan(evening.deltaE);
   });
 
   test('stands with the candidates of its surface or with what stays', () => {

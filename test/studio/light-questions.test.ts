@@ -14,7 +14,13 @@ import {
   standingFinishes,
   surfaceFinishes,
 } from '../../src/lib/studio/light-questions.ts';
-import { chanceWords, lightAnswers, partsWords, saidOf } from '../../src/lib/studio/light-report-words.ts';
+import {
+  chanceWords,
+  lightAnswers,
+  partsWords,
+  saidOf,
+  togetherWords,
+} from '../../src/lib/studio/light-report-words.ts';
 import { kitchen } from '../job/kitchen.ts';
 
 function surface(id: string, fields: Partial<Surface>): Surface {
@@ -133,7 +139,7 @@ describe('what is answered first', () => {
     const job = kitchen();
     delete job.surfaces.counter;
     const report = lightReport({ ...lightQuestion(job, 'k'), draws: 50 });
-    for (const { sentences } of lightAnswers(report, greyingSentences(job, 'k'))) {
+    for (const { sentences } of lightAnswers(report, greyingSentences(report, surfaceFinishes(job, 'k')))) {
       expect(sentences.length).toBeGreaterThan(0);
       for (const sentence of sentences) expect(sentence).toMatch(/\S\.$/);
     }
@@ -150,32 +156,73 @@ describe('what is answered first', () => {
   });
 });
 
-describe('what greys in the room as it is lit', () => {
+describe('what greys most', () => {
+  const greying = (job: Job) =>
+    greyingSentences(lightReport({ ...lightQuestion(job, 'k'), draws: 50 }), surfaceFinishes(job, 'k'));
+  const tube = (job: Job) => {
+    job.lights.evening.parts = [{ source: { kind: 'table', name: 'HP1' }, share: 1 }];
+    return job;
+  };
+
   test('daylight of the same kind takes no colour', () => {
     const job = kitchen();
     delete job.lights.evening;
-    expect(greyingSentences(job, 'k')).toEqual([expect.stringContaining('hold their colour')]);
+    expect(greying(job)).toEqual([
+      expect.stringMatching(/^Of the candidates .* all with a clear colour hold it/),
+    ]);
   });
 
-  test('a lamp of the complementary colour greys a candidate, by name, light and share', () => {
-    // A warm lamp that the eye has not settled on takes from blue: seen by whoever carries a blue board to a flame.
-    const job = kitchen();
-    job.swatches.sage.samples.s1.colours[0].lab = { L: 50, a: -4, b: -14 };
-    job.lights.evening.parts = [{ source: { kind: 'black body', kelvin: 2000 }, share: 1 }];
-    const [sentence] = greyingSentences(job, 'k');
-    expect(sentence).toMatch(/^Of the candidates for “Cabinets”, sage (may|will) turn greyest/);
-    expect(sentence).toMatch(/: \d+\s% of the colour \(give or take \d+\) is left under “Pendants”/);
+  test('a lamp of nearly one colour greys a candidate, by name, light and share', () => {
+    const [sentence] = greying(tube(kitchen()));
+    expect(sentence).toMatch(/^Of the candidates for “Cabinets”, (sage|clay) (may|will) turn greyest/);
+    expect(sentence).toMatch(/: \d+\s% of the colour is left under “Pendants”, give or take \d+\./);
+  });
+
+  test('one candidate is spoken of as one', () => {
+    const job = tube(kitchen());
+    job.surfaces.cabinets.candidateIds = { sage: true };
+    expect(greying(job)).toEqual([
+      expect.stringMatching(/^sage, the candidate for “Cabinets”, (may|will) lose colour: \d+/),
+    ]);
+    delete job.lights.evening;
+    expect(greying(job)).toEqual([expect.stringMatching(/will hold its colour/)]);
   });
 
   test('a measured reflectance leaves nothing open; a room without lights or candidates says nothing', () => {
-    const job = kitchen();
+    const job = tube(kitchen());
     const { reflectance } = plausibleReflectance(job.swatches.sage.samples.s1.colours[0].lab);
     job.swatches.sage.samples.s1.reflectance = Array.from(reflectance);
     job.surfaces.cabinets.candidateIds = { sage: true };
-    expect(greyingSentences(job, 'k').join()).not.toContain('give or take');
-    expect(greyingSentences({ ...job, lights: {} }, 'k')).toEqual([]);
+    expect(greying(job).join()).not.toContain('give or take');
+    expect(greying({ ...job, lights: {} })).toEqual([]);
     job.surfaces.cabinets.candidateIds = {};
-    expect(greyingSentences(job, 'k')).toEqual([]);
+    expect(greying(job)).toEqual([]);
+  });
+
+  test('what keeps least colour of what turns grey is said first', () => {
+    const job = kitchen();
+    // Hardly more than one line, which leaves little colour to any surface, and not equally little.
+    const values = Array.from({ length: 81 }, (_, i) => (i === 39 ? 100 : 1.2));
+    job.lights.evening.parts = [{ source: { kind: 'measured', fileName: 'lines', values }, share: 1 }];
+    job.swatches.sage.samples.s1.colours[0].lab = { L: 50, a: -30, b: 10 };
+    job.swatches.clay.samples.s1.colours[0].lab = { L: 62, a: -22, b: 4 };
+    const report = lightReport({ ...lightQuestion(job, 'k'), draws: 50 });
+    const [{ sentences }] = lightAnswers(report, []);
+    const shares = sentences.flatMap((words) => /turn grey.*?(\d+)\s%/.exec(words)?.[1] ?? []).map(Number);
+    expect(shares.length).toBeGreaterThan(1);
+    expect(shares).toEqual(shares.toSorted((a, b) => a - b));
+  });
+});
+
+describe('a pair in its table', () => {
+  test('is called as in its sentence', () => {
+    expect([0.5, 1.5, 3, 8, 30].map(togetherWords)).toEqual([
+      'match',
+      'nearly match',
+      'near miss',
+      'clear step',
+      'far apart',
+    ]);
   });
 });
 

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { REFERENCE_ILLUMINANCE, type Lab } from '#lib/colour/index.ts';
 import { emptyJob, type Job, type Light, type LightSource, type Swatch } from '#lib/job/index.ts';
 import { sampleLook, viewing } from '#lib/studio/look.ts';
-import { differenceOf, gist, lightsOf, looksOf } from '#lib/studio/looks.ts';
+import { gist, lightsOf, looksOf } from '#lib/studio/looks.ts';
 
 const D65: LightSource = { kind: 'table', name: 'D65' };
 const FILAMENT: LightSource = { kind: 'table', name: 'A' };
@@ -54,31 +54,31 @@ describe('looks of a swatch', () => {
 
   test('are the daylight look itself where the light is plain daylight', () => {
     const [plain, same] = looksOf(swatch([SAGE]), [light('a', D65, REFERENCE_ILLUMINANCE)]);
-    expect(same.deltaE).toBeLessThan(0.05);
+    expect(same.own?.deltaE.value).toBeLessThan(0.05);
     expect(same.words).toBe(plain.words);
-    expect(same.change).toBe('no visible difference');
+    expect(same.change).toMatch(/^of its own it holds, 0\.0/);
+    expect(same.room).toBe('everything looks as by plain daylight');
   });
 
-  test('leave the level out of name and number, not out of the colour shown', () => {
+  test('leave the level out of what the finish does of its own, not out of the colour shown', () => {
     const [plain, dim] = looksOf(swatch([SAGE]), [light('a', D65, 20)]);
-    expect(dim.deltaE).toBeLessThan(0.1);
-    expect(dim.words).toBe(plain.words);
+    expect(dim.own?.deltaE.value).toBeLessThan(0.1);
+    expect(dim.room).toMatch(/darker here$/);
     expect(dim.colours[0].css).not.toBe(plain.colours[0].css);
   });
 
   // The eye adapts to a filament lamp only in part: CIE 248:2022, degree of adaptation below 1.
-  test('keep some of the cast of a filament lamp', () => {
+  test('keep some of the cast of a filament lamp, which is no doing of a white', () => {
     const [, lamp] = looksOf(swatch([WHITE]), [light('a', FILAMENT, 100)]);
-    expect(lamp.deltaE).toBeGreaterThan(1);
-    expect(lamp.change).toMatch(/redder|yellower/);
+    expect(lamp.room).toMatch(/redder|yellower/);
+    expect(lamp.own?.deltaE.value).toBeLessThan(2);
   });
 
   test('say it all in one sentence', () => {
     const [plain, lamp] = looksOf(swatch([SAGE]), [light('a', FILAMENT, 100)]);
     expect(plain.sentence).toBe(`Plain daylight: ${plain.words}, as measured`);
-    expect(lamp.sentence).toBe(
-      `Light a: ${lamp.words}, ${lamp.change}, ${differenceOf(lamp)} from its daylight look`,
-    );
+    expect(lamp.sentence).toBe(`Light a: ${lamp.words}; ${lamp.room}; ${lamp.change}`);
+    expect(lamp.change).toMatch(/^of its own .+, \d+\.\d give or take \d+\.\d$/);
   });
 
   test('keep every colour of a pattern with its share', () => {
@@ -109,32 +109,38 @@ describe('looks of a swatch', () => {
 });
 
 describe('the one thing to know', () => {
-  test('is that a swatch holds its colour where no light moves it', () => {
+  const own = (value: number, giveOrTake: number) => ({
+    deltaE: { value, giveOrTake },
+    parts: { dL: 0, dC: 0, dH: 0 },
+    chroma: { from: 10, to: { value: 9, giveOrTake: 0 } },
+    words: 'a shade redder',
+  });
+
+  test('is that a swatch holds where no light moves it', () => {
     const day = light('a', D65, 300);
-    expect(gist(looksOf(swatch([SAGE]), [day]))).toMatch(
-      /^Holds its colour under Light a \(difference 0\.\d\)$/,
-    );
+    expect(gist(looksOf(swatch([SAGE]), [day]))).toMatch(/^Of its own it holds under Light a, 0\.\d$/);
     expect(gist(looksOf(swatch([SAGE]), [day, light('b', D65, 40)]))).toMatch(
-      /^Holds its colour under all 2 lights \(difference 0\.\d at most\)$/,
+      /^Of its own it holds under all 2 lights, 0\.\d at most$/,
     );
   });
 
   test('else names the light that changes it most', () => {
-    const lights = [light('a', D65, 300), light('b', FILAMENT, 60)];
-    const looks = looksOf(swatch([WHITE]), lights);
-    expect(looks[2].deltaE).toBeGreaterThan(looks[1].deltaE);
-    expect(gist(looks)).toBe(`Changes most under Light b: ${looks[2].change} (${differenceOf(looks[2])})`);
-    expect(differenceOf(looks[2])).toMatch(/^difference \d+\.\d give or take \d+\.\d$/);
+    const [plain, one] = looksOf(swatch([SAGE]), [light('a', D65, 300)]);
+    const other = { lightId: 'b', name: 'Light b', own: own(4.1, 0.8) };
+    expect(gist([plain, one, other])).toBe(
+      'Of its own it changes most under Light b: a shade redder, 4.1 give or take 0.8',
+    );
   });
 
-  test('is hedged where the doubt leaves it open', () => {
-    const sure = looksOf(swatch([SAGE]), [light('a', D65, 300)]);
-    const gistOf = (deltaE: number, giveOrTake: number) =>
-      gist([sure[0], { ...sure[1], deltaE, giveOrTake }]);
-    expect(gistOf(2.3, 0.4)).toMatch(/^Changes most under Light a/);
-    expect(gistOf(2.3, 2)).toMatch(/^May change most under Light a/);
-    expect(gistOf(1.7, 0.4)).toMatch(/^Holds its colour under Light a/);
-    expect(gistOf(1.7, 2)).toMatch(/^Probably holds its colour under Light a/);
+  test('is hedged where the doubt leaves it open, and says where too little is known', () => {
+    const [plain] = looksOf(swatch([SAGE]), []);
+    const gistOf = (value: number, giveOrTake: number) =>
+      gist([plain, { lightId: 'a', name: 'Light a', own: own(value, giveOrTake) }]);
+    expect(gistOf(2.3, 0.4)).toMatch(/^Of its own it changes most under Light a/);
+    expect(gistOf(2.3, 2)).toMatch(/^Of its own it may change most under Light a/);
+    expect(gistOf(1.7, 0.4)).toMatch(/^Of its own it holds under Light a/);
+    expect(gistOf(1.7, 2)).toMatch(/^Of its own it probably holds under Light a/);
+    expect(gist([plain, { lightId: 'a', name: 'Light a', own: null }])).toMatch(/^Too little is known/);
   });
 
   test('is nothing without lights', () => {

@@ -3,12 +3,12 @@ import {
   daylight,
   deltaE2000,
   describeDifference,
-  illuminant,
   plausibleSurfaces,
   roomView,
   type Lab,
   type RoomView,
 } from '#lib/colour/index.ts';
+import { joined, type OwnChange } from '#lib/finish/index.ts';
 import {
   inOrder,
   leadingSample,
@@ -24,7 +24,7 @@ import {
 import { sunTimes, throughDay, type Moment, type RoomDay, type SunTimes } from '#lib/light/index.ts';
 import { lightFacts, viewingAt } from './look.ts';
 import { clock } from './light-words.ts';
-import { chromaDoubt, differenceDoubt, lookSpread, type OpenColour } from './look-doubt.ts';
+import { ownReading } from './readings.ts';
 
 /** Hours between two moments of a day as it is drawn, and the step of its cursor. */
 export const STEP = 0.25;
@@ -155,19 +155,19 @@ export function momentName(day: RoomDay, { hour, sunAltitude, illuminance, parts
   return `${words}${lampWords ? ` with ${lampWords.slice(0, 50)}` : ''}, ${time}`;
 }
 
-/** Hours worth looking at first, in their order: by day, at dusk, under the lamps alone. */
+/** Hours worth looking at first, in their order: by day, at dusk, under the lamps alone. None outside what is drawn. */
 export function landmarks({ day, moments, sun, span }: DayThrough): { hour: number; words: string }[] {
-  const quarter = (hour: number) => withinSpan(span, hour);
   const found: { hour: number; words: string }[] = [];
-  if (sun.rise !== null) found.push({ hour: quarter(sun.rise + 1), words: 'Morning' });
-  found.push({ hour: quarter(12), words: 'Noon' });
-  if (sun.set !== null) found.push({ hour: quarter(sun.set - 0.25), words: 'Dusk' });
+  const mark = (hour: number, words: string) => {
+    if (hour >= span.from && hour <= span.until) found.push({ hour: withinSpan(span, hour), words });
+  };
+  if (sun.rise !== null) mark(sun.rise + 1, 'Morning');
+  mark(12, 'Noon');
+  if (sun.set !== null) mark(sun.set - 0.25, 'Dusk');
   const evening = moments.filter(
     (moment) => moment.hour > 12 && moment.parts.length > 0 && isAllLamps(day, moment),
   );
-  if (evening.length > 0) {
-    found.push({ hour: evening[Math.floor(evening.length / 2)].hour, words: 'Evening' });
-  }
+  if (evening.length > 0) mark(evening[Math.floor(evening.length / 2)].hour, 'Evening');
   return found.filter(({ hour }, i) => i === 0 || hour > found[i - 1].hour);
 }
 
@@ -176,7 +176,12 @@ function isAllLamps(day: RoomDay, moment: Moment): boolean {
 }
 
 /** One colour of a finish made ready: how it looks in any light is then a few sums. */
-export interface Paint extends OpenColour {
+export interface Paint {
+  /** As measured: its look by plain daylight. */
+  readonly plain: Lab;
+  /** Of the area, 0-1. */
+  readonly share: number;
+  readonly reflectance: ArrayLike<number>;
   /** What no surface can have of the colour; it is kept in every light, dimmed with it. */
   beyond: Lab;
 }
@@ -198,13 +203,13 @@ export function paintsOf(sample: Sample): Paint[] {
 function measuredPaint({ lab, share }: FinishColour, reflectance: readonly number[]): Paint {
   // Optical brighteners lift a measured curve above 1; they do so by daylight alone.
   const bounded = reflectance.map((value) => Math.min(1, value));
-  return { plain: lab, share, reflectance: bounded, measured: true, beyond: { L: 0, a: 0, b: 0 } };
+  return { plain: lab, share, reflectance: bounded, beyond: { L: 0, a: 0, b: 0 } };
 }
 
 function likelyPaint({ lab, share }: FinishColour): Paint {
   const { reflectances, beyond } = plausibleSurfaces(Float32Array.of(lab.L, lab.a, lab.b));
   const [L, a, b] = beyond;
-  return { plain: lab, share, reflectance: reflectances, measured: false, beyond: { L, a, b } };
+  return { plain: lab, share, reflectance: reflectances, beyond: { L, a, b } };
 }
 
 /** What the screen must show so that a colour looks as it does in a room, CIELAB D65/10. */
@@ -282,94 +287,27 @@ export function meanLook(colours: readonly Paint[], look: (paint: Paint) => Lab)
   return mean;
 }
 
-/** A paler colour than this, C* by plain daylight, has too little colour to speak of losing it. Common practice, no published source. */
-const HUELESS_CHROMA = 6;
-
 /** What has become of a finish at an hour. */
 export interface RowReading {
   looks: Lab[];
-  /** Against plain daylight, 503 lx: level and colour of the light together. */
+  /** As the room is lit, against plain daylight: level and colour of the light, and what the finish does of its own. */
   words: string;
   deltaE: number;
-  /** Against daylight of the same level: what the colour of the light alone does. */
-  castWords: string;
-  castDeltaE: number;
-  /** Chroma C* beside that under daylight of the same level; null for a finish that is nearly grey by day. */
-  kept: number | null;
-  /** Worked out when it is asked for: the first of a colour takes the longest. */
-  readonly doubt: ReadingDoubt;
-}
-
-/**
- * Give or take of what is read, two standard deviations over the reflectances that look the same by day; 0 where they are
- * measured. Daylight, dim or not, leaves nothing open, so that both differences are as open as the look in the room.
- * The light report's figures are for an eye that has settled on the light; these are for one that has done so in part, at
- * the room's level, and agree with them where it has (test/studio/look-doubt.test.ts).
- */
-export interface ReadingDoubt {
-  readonly deltaE: number;
-  readonly castDeltaE: number;
-  readonly kept: number;
+  /** What it does of its own; null where too little is known of its colour. Worked out when it is asked for. */
+  readonly own: OwnChange | null;
 }
 
 /** What a finish looks like in a room's light, and how that differs from daylight, in words and CIEDE2000. */
-export function readingOf(row: DayRow, view: RoomView, sameLevel: RoomView): RowReading {
-  const { paints: colours } = row;
+export function readingOf({ paints: colours, swatch }: DayRow, view: RoomView): RowReading {
   const plain = meanLook(colours, (paint) => paint.plain);
   const looks = colours.map((paint) => lookOf(paint, view));
   const seen = meanLook(colours, (paint) => looks[colours.indexOf(paint)]);
-  const level = meanLook(colours, (paint) => lookOf(paint, sameLevel));
-  const chroma = ({ a, b }: Lab) => Math.hypot(a, b);
-  let doubt: ReadingDoubt | null = null;
   return {
     looks,
-    words: describeDifference(plain, seen),
+    words: joined(describeDifference(plain, seen)),
     deltaE: deltaE2000(plain, seen),
-    castWords: describeDifference(level, seen),
-    castDeltaE: deltaE2000(level, seen),
-    kept: chroma(plain) >= HUELESS_CHROMA ? chroma(seen) / chroma(level) : null,
-    get doubt() {
-      if (doubt) return doubt;
-      const spread = lookSpread(colours, view);
-      doubt = {
-        deltaE: differenceDoubt(plain, seen, spread),
-        castDeltaE: differenceDoubt(level, seen, spread),
-        kept: chromaDoubt(seen, spread) / chroma(level),
-      };
-      return doubt;
+    get own() {
+      return ownReading(swatch, view);
     },
   };
-}
-
-/** Daylight of a room's level, to tell the colour of its light from the level. */
-export function daylightOfLevel({ light }: RoomView): RoomView {
-  return roomView({ spectrum: illuminant('D65'), illuminance: light.illuminance });
-}
-
-/** Above this share of its colour a finish counts as holding it. Common practice, no published source. */
-const HOLDS = 0.9;
-
-/**
- * Which candidate turns greyest in a light and which holds its colour best; null where there is nothing to compare.
- * `giveOrTake` as in `ReadingDoubt`.
- */
-export function turningWords(
-  readings: readonly { name: string; kept: number | null; giveOrTake: number }[],
-): string | null {
-  const kept = readings
-    .flatMap(({ name, kept: share, giveOrTake }) => (share === null ? [] : [{ name, share, giveOrTake }]))
-    .toSorted((one, other) => one.share - other.share);
-  const [least, most] = [kept.at(0), kept.at(-1)];
-  if (!least || !most || least === most) return null;
-  const percent = (share: number) => `${Math.round(100 * share)}\u00a0%`;
-  const doubt = least.giveOrTake < 0.005 ? '' : `, give or take ${Math.round(100 * least.giveOrTake)}`;
-  if (least.share >= HOLDS) {
-    return `All hold their colour in this light; ${least.name} is the palest for it, with ${percent(least.share)}${doubt}.`;
-  }
-  const best =
-    most.share > 1 / HOLDS
-      ? `${most.name} even gains, to ${percent(most.share)}`
-      : `${most.name} holds best, ${percent(most.share)}`;
-  const turns = 1 - least.share < least.giveOrTake ? 'may turn' : 'turns';
-  return `${least.name} ${turns} greyest: it keeps about ${percent(least.share)} of its colour${doubt}. ${best}.`;
 }

@@ -1,6 +1,6 @@
 import {
+  PAIRING_BANDS,
   PAIRING_CURVE,
-  figureWords,
   type FinishSteadiness,
   type LightMovement,
   type LightReport,
@@ -17,34 +17,40 @@ export interface LightAnswer {
 /** Sentences to an answer, at most. */
 const MOST_SAID = 3;
 
-/** A paler colour than this, C* by day, has too little colour to speak of losing it. Common practice, no published source. */
-const HUELESS_CHROMA = 6;
-
-/** Part of its chroma that a colour keeps, above which it is not said to lose any. Common practice, no published source. */
-const KEPT = 0.97;
-
 /**
  * What people ask of a room's lights, answered from a report: what turns grey, which pair stops matching, what else turns.
- * `greying` says what greys in the room as it is lit, before the eye has settled; the report judges once it has.
+ * `greying` says which candidate of each open surface keeps least colour.
  */
 export function lightAnswers({ finishes, pairs }: LightReport, greying: readonly string[]): LightAnswer[] {
-  const grey = finishes.filter(({ turns }) => turns.some(({ kind }) => kind === 'turns grey'));
+  const grey = finishes
+    .filter(({ turns }) => turns.some(({ kind }) => kind === 'turns grey'))
+    .toSorted((one, other) => keptAtWorst(one) - keptAtWorst(other));
   const others = finishes.filter(
     (finish) =>
       !grey.includes(finish) &&
       (finish.turns.length > 0 || finish.verdict === 'turns' || finish.verdict === 'may turn'),
   );
+  const unknown = finishes.filter(({ verdict }) => verdict === 'too little known');
   return [
     {
       question: 'Does a finish turn grey?',
-      sentences: grey.length > 0 ? [...told(grey), ...greying] : [...greying, greyestWords(finishes)],
+      sentences: [...(grey.length > 0 ? told(grey) : ['None is likely to.']), ...greying],
     },
     { question: 'Does a pair stop matching?', sentences: partingWords(pairs) },
     {
       question: 'What else turns?',
-      sentences: others.length > 0 ? told(others) : [`Nothing. ${steadiest(finishes, grey)}`],
+      sentences: [
+        ...(others.length > 0 ? told(others) : [`Nothing. ${steadiest(finishes, grey)}`.trim()]),
+        ...told(unknown),
+      ],
     },
   ];
+}
+
+/** Least share of its colour that a finish keeps from daylight to a light; 1 without lights. */
+function keptAtWorst({ movements }: FinishSteadiness): number {
+  const byDay = movements.filter(({ from }) => from.id === movements[0].from.id);
+  return Math.min(1, ...byDay.map(({ chroma }) => chroma.to.value / Math.max(chroma.from, 1e-6)));
 }
 
 function told(entries: readonly { sentence: string }[]): string[] {
@@ -55,27 +61,8 @@ function told(entries: readonly { sentence: string }[]): string[] {
 
 /** What moves most of that which does not turn. */
 function steadiest(finishes: readonly FinishSteadiness[], grey: readonly FinishSteadiness[]): string {
-  return finishes.find((finish) => !grey.includes(finish))?.sentence ?? '';
-}
-
-/** Which colour comes nearest to turning grey between daylight and a lamp, though none may. */
-function greyestWords(finishes: readonly FinishSteadiness[]): string {
-  let most: { name: string; moved: LightMovement; kept: number } | null = null;
-  for (const { name, movements } of finishes) {
-    for (const moved of movements) {
-      const { from, to } = moved.chroma;
-      // Movements between two lights of the room have no daylight to compare with; greys have nothing to lose.
-      if (moved.from.id !== movements[0].from.id || from < HUELESS_CHROMA) continue;
-      const kept = to.value / from;
-      if (kept < (most?.kept ?? KEPT)) most = { name, moved, kept };
-    }
-  }
-  if (!most) return 'Once the eye has settled on a light, none loses colour to speak of.';
-  const { from, to } = most.moved.chroma;
-  const doubtful = from - to.value < to.giveOrTake ? ', which is within the doubt' : '';
   return (
-    `Once the eye has settled on a light, none is likely to be grey. ${most.name} will then lose most colour, ` +
-    `under “${most.moved.to.name}”: chroma ${from.toFixed(1)} by day, ${figureWords(to)} there${doubtful}.`
+    finishes.find((finish) => !grey.includes(finish) && finish.verdict !== 'too little known')?.sentence ?? ''
   );
 }
 
@@ -94,16 +81,24 @@ function partingWords(pairs: readonly PairReport[]): string[] {
   return [`No two finishes match by day, so that none can stop. Nearest: ${nearest.sentence}`];
 }
 
-/** What a light does to a pair, in a few words for a table. */
+/** How two finishes sit together, by their CIEDE2000, in the words of the pair's sentence. */
+export function togetherWords(deltaE: number): string {
+  if (deltaE < PAIRING_BANDS.match) return 'match';
+  if (deltaE < PAIRING_CURVE.matchNone) return 'nearly match';
+  if (deltaE < PAIRING_BANDS['near miss']) return 'near miss';
+  return deltaE < PAIRING_BANDS.related ? 'clear step' : 'far apart';
+}
+
+/** What a light does to a pair beside daylight, in a few words for a table. */
 export const PAIR_CHANGE_WORDS: Record<PairChange, string> = {
   parts: 'stops matching',
   meets: 'comes to match',
-  nears: 'comes so near that it looks like a mistake',
+  nears: 'comes near enough to look like a mistake',
   clears: 'becomes a clear step',
-  holds: 'holds',
+  holds: 'about as by day',
 };
 
-/** A chance as people count: `in 92 of 100 tries`. In: 0-1. */
+/** A chance as people count: `in 92 of 100`. In: 0-1. */
 export function chanceWords(chance: number): string {
   if (chance < 0.005) return 'never';
   if (chance > 0.995) return 'always';
@@ -122,5 +117,5 @@ export function partsWords({ dL, dC, dH }: LightMovement['parts']): string {
 
 /** What is said of a finish after its name: `will turn grey under “Evening pendants” (…)`. */
 export function saidOf({ name, sentence }: FinishSteadiness): string {
-  return sentence.startsWith(name) ? sentence.slice(name.length).trim() : sentence;
+  return sentence.startsWith(name) ? sentence.slice(name.length).replace(/^:?\s+/, '') : sentence;
 }

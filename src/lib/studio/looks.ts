@@ -1,5 +1,5 @@
-import { colourName, type Lab, type RoomView } from '#lib/colour/index.ts';
-import { figureWords } from '#lib/finish/index.ts';
+import { colourName } from '#lib/colour/index.ts';
+import { figureWords, type OwnChange } from '#lib/finish/index.ts';
 import {
   inOrder,
   leadingSample,
@@ -9,8 +9,9 @@ import {
   type Light,
   type Swatch,
 } from '#lib/job/index.ts';
-import { daylightOfLevel, lookOf, meanLook, paintsOf, readingOf, type Paint } from './day.ts';
+import { lookOf, meanLook, paintsOf, type Paint } from './day.ts';
 import { screenColour, viewing, type Viewing } from './look.ts';
+import { HOLDS, isFirm, ownReading, ownSentence, ownWords, roomWords, TOO_LITTLE_KNOWN } from './readings.ts';
 
 /** What a swatch looks like in one light. */
 export interface Look {
@@ -19,45 +20,34 @@ export interface Look {
   readonly name: string;
   /** Colours for the screen with their parts of the area. */
   readonly colours: readonly { css: string; share: number; exact: boolean }[];
-  /** Name of the colour with what the light's colour does to it; names are for a well lit room, so its level is left out. */
+  /** Name of the colour as it is shown. */
   readonly words: string;
-  /** CIEDE2000 from its look by daylight of the same level: what the colour of the light does, not how much of it there is. */
-  readonly deltaE: number;
-  /** Two standard deviations of it, found when it is asked for; 0 where nothing is open (see `RowReading.doubt`). */
-  readonly giveOrTake: number;
-  /** That difference in words; `as measured` by plain daylight. */
+  /** What it does of its own; null by plain daylight, and where too little is known of the colour. */
+  readonly own: OwnChange | null;
+  /** What everything does in that light; empty by plain daylight. */
+  readonly room: string;
+  /** `of its own a shade redder, 6.1 give or take 1.2`; `as measured` by plain daylight. */
   readonly change: string;
-  /** All of it: `Pendants in the evening: brownish grey, a shade redder than by daylight, difference 6.1 give or take 1.2`. */
+  /** All of it: `Pendants: brownish grey; everything looks darker here; of its own a shade redder, 6.1 give or take 1.2`. */
   readonly sentence: string;
 }
 
-/** Below this CIEDE2000 a swatch is said to hold its colour: `differenceInWords` calls it gone when chips lie apart. */
-const HOLDS = 2;
-
-/** Part of the give or take (two standard deviations) that leaves four chances in five on one side of a value. */
-const LIKELY_REACH = 0.42;
-
-/** What the numbers beside strips of looks are. */
+/** What the numbers beside looks are. */
 export const DIFFERENCE_EXPLAINED =
-  'Differences are CIEDE2000 from the look by daylight of the same level, give or take two standard deviations over the ' +
-  'reflectances that would look the same by day; a measured reflectance leaves nothing open.';
-
-interface MadeLight {
-  viewing: Viewing;
-  sameLevel: RoomView;
-}
+  'The picture shows how it looks there; words and number tell what it does of its own, beyond what the light does to ' +
+  'everything: below 2 it holds. Numbers are CIEDE2000 from daylight once the eye has settled on the light, give or take ' +
+  'two standard deviations over the reflectances that would look the same by day; a measured reflectance leaves nothing open.';
 
 // A light and a swatch stay the same objects until they are changed; a page shows hundreds of swatches in the same lights.
-const lightsMade = new WeakMap<Light, MadeLight>();
+const viewings = new WeakMap<Light, Viewing>();
 const looks = new WeakMap<Swatch, WeakMap<Light, Look>>();
 const daylights = new WeakMap<Swatch, Look>();
 
-function made(light: Light): MadeLight {
-  let found = lightsMade.get(light);
+function made(light: Light): Viewing {
+  let found = viewings.get(light);
   if (!found) {
-    const ready = viewing(light);
-    found = { viewing: ready, sameLevel: daylightOfLevel(ready.view) };
-    lightsMade.set(light, found);
+    found = viewing(light);
+    viewings.set(light, found);
   }
   return found;
 }
@@ -78,105 +68,74 @@ export function looksOf(swatch: Swatch, lights: readonly Light[]): Look[] {
 function byDay(swatch: Swatch, paints: readonly Paint[]): Look {
   let look = daylights.get(swatch);
   if (!look) {
-    look = lookWith(
-      {
-        lightId: null,
-        name: 'Plain daylight',
-        colours: paints.map(({ plain, share }) => ({ ...screenColour(plain), share })),
-        deltaE: 0,
-        change: 'as measured',
+    const colours = paints.map(({ plain, share }) => ({ ...screenColour(plain), share }));
+    let words: string | null = null;
+    look = {
+      ...{ lightId: null, name: 'Plain daylight', colours, own: null, room: '', change: 'as measured' },
+      get words() {
+        words ??= colourName(meanLook(paints, ({ plain }) => plain));
+        return words;
       },
-      { colour: () => meanLook(paints, ({ plain }) => plain), giveOrTake: () => 0 },
-    );
+      get sentence() {
+        return `${this.name}: ${this.words}, ${this.change}${beyond(colours)}`;
+      },
+    };
     daylights.set(swatch, look);
   }
   return look;
 }
 
-function under(swatch: Swatch, paints: Paint[], light: Light): Look {
+/** A look whose words and numbers are found when they are asked for: each takes ten times as long as the rest. */
+function under(swatch: Swatch, paints: readonly Paint[], light: Light): Look {
   const known = looks.get(swatch)?.get(light);
   if (known) return known;
-  const { viewing: ready, sameLevel } = made(light);
-  const row = { id: swatch.id, swatch, name: swatchTitle(swatch), paints };
-  const reading = readingOf(row, ready.view, sameLevel);
-  const look = lookWith(
-    {
-      lightId: light.id,
-      name: light.name,
-      colours: paints.map(({ share }, i) => ({ ...screenColour(reading.looks[i]), share })),
-      deltaE: reading.castDeltaE,
-      change: reading.castWords,
+  const { view } = made(light);
+  const seen = new Map(paints.map((paint) => [paint, lookOf(paint, view)]));
+  const colours = paints.map((paint) => ({ ...screenColour(seen.get(paint)!), share: paint.share }));
+  let words: string | null = null;
+  const look: Look = {
+    ...{ lightId: light.id, name: light.name, colours },
+    get words() {
+      words ??= colourName(meanLook(paints, (paint) => seen.get(paint)!));
+      return words;
     },
-    {
-      colour: () => meanLook(paints, (paint) => cast(paint, ready.view, sameLevel)),
-      giveOrTake: () => reading.doubt.castDeltaE,
+    get own() {
+      return ownReading(swatch, view);
     },
-  );
+    get room() {
+      return roomWords(view);
+    },
+    get change() {
+      return ownSentence(this.own);
+    },
+    get sentence() {
+      return `${this.name}: ${this.words}; ${this.room}; ${this.change}${beyond(colours)}`;
+    },
+  };
   if (!looks.has(swatch)) looks.set(swatch, new WeakMap());
   looks.get(swatch)?.set(light, look);
   return look;
 }
 
-/** A look whose words and doubt are found when they are asked for: each takes ten times as long as the rest. */
-function lookWith(
-  known: Omit<Look, 'words' | 'giveOrTake' | 'sentence'>,
-  { colour, giveOrTake }: { colour: () => Lab; giveOrTake: () => number },
-): Look {
-  let words: string | null = null;
-  return {
-    ...known,
-    get words() {
-      words ??= colourName(colour());
-      return words;
-    },
-    get giveOrTake() {
-      return giveOrTake();
-    },
-    get sentence() {
-      const { lightId, name, change, colours } = known;
-      const said = lightId === null ? change : `${change}, ${differenceOf(this)} from its daylight look`;
-      return `${name}: ${this.words}, ${said}${beyond(colours)}`;
-    },
-  };
-}
-
-/** `difference 6.1 give or take 1.2`. */
-export function differenceOf({ deltaE, giveOrTake }: Pick<Look, 'deltaE' | 'giveOrTake'>): string {
-  return `difference ${figureWords({ value: deltaE, giveOrTake })}`;
-}
-
 const beyond = (colours: Look['colours']) =>
   colours.every(({ exact }) => exact) ? '' : '; this screen shows the nearest it can';
 
-/** A colour as measured, moved by what the colour of a light does to it. */
-function cast(paint: Paint, view: RoomView, sameLevel: RoomView): Lab {
-  const [seen, level] = [lookOf(paint, view), lookOf(paint, sameLevel)];
-  const { L, a, b } = paint.plain;
-  return {
-    L: Math.min(100, Math.max(0, L + seen.L - level.L)),
-    a: a + seen.a - level.a,
-    b: b + seen.b - level.b,
-  };
-}
-
 /**
- * The one thing to know about a swatch in the lights of its room: that it holds its colour, or the light that changes it
+ * The one thing to know about a swatch in the lights of its room: that it holds of its own, or the light in which it changes
  * most. Null without lights.
  */
-export function gist(found: readonly Look[]): string | null {
+export function gist(found: readonly Pick<Look, 'lightId' | 'name' | 'own'>[]): string | null {
   const lamps = found.filter(({ lightId }) => lightId !== null);
-  const most = lamps.reduce<Look | null>(
-    (worst, look) => (worst && worst.deltaE >= look.deltaE ? worst : look),
-    null,
-  );
-  if (!most) return null;
-  const { name, change, deltaE, giveOrTake } = most;
-  const firm = Math.abs(deltaE - HOLDS) >= LIKELY_REACH * giveOrTake;
-  if (deltaE < HOLDS) {
-    const holds = firm ? 'Holds its colour' : 'Probably holds its colour';
-    return lamps.length === 1
-      ? `${holds} under ${name} (${differenceOf(most)})`
-      : `${holds} under all ${lamps.length} lights (${differenceOf(most)} at most)`;
-  }
-  return `${firm ? 'Changes' : 'May change'} most under ${name}: ${change} (${differenceOf(most)})`;
+  if (lamps.length === 0) return null;
+  let most: { name: string; own: OwnChange } | null = null;
+  for (const { name, own } of lamps)
+    if (own && own.deltaE.value > (most?.own.deltaE.value ?? -1)) most = { name, own };
+  if (!most) return `${TOO_LITTLE_KNOWN.charAt(0).toUpperCase()}${TOO_LITTLE_KNOWN.slice(1)}`;
+  const { name, own } = most;
+  const number = figureWords(own.deltaE);
+  if (own.deltaE.value >= HOLDS)
+    return `Of its own ${isFirm(own) ? 'it changes' : 'it may change'} most under ${name}: ${own.words}, ${number}`;
+  return lamps.length === 1
+    ? `Of its own ${ownWords(own)} under ${name}, ${number}`
+    : `Of its own ${ownWords(own)} under all ${lamps.length} lights, ${number} at most`;
 }
