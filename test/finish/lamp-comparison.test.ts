@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { daylight } from '#lib/colour/index.ts';
+import { blackBody, daylight } from '#lib/colour/index.ts';
 import { compareLamps } from '#lib/finish/index.ts';
 import type { LampComparisonInput, LightInput } from '#lib/finish/index.ts';
 import { light } from './kitchen.ts';
@@ -12,47 +12,71 @@ const order = (lamps: readonly LightInput[], over: Partial<LampComparisonInput> 
   compare(lamps, over).lamps.map(({ id }) => id);
 
 describe('lamps for a scheme', () => {
-  test('that are daylight move nothing and come first', () => {
-    const { lamps } = compare([light('bulb', 'A'), light('noon', 'D65')]);
-    expect(lamps[0]).toMatchObject({ id: 'noon', place: 1, mean: { value: 0, giveOrTake: 0 } });
-    expect(lamps[1].mean.value).toBeGreaterThan(1);
-    expect(lamps[1].sentence).toMatch(
-      /^“bulb” \(Ra 100, R9 100\) moves the scheme a little away from daylight: movement \d/,
+  test('that are their own reference change nothing, filament and daylight alike, each in its warmth', () => {
+    const { lamps, warmths } = compare([light('noon', 'D65'), light('bulb', 'A')]);
+    expect(warmths.map(({ warmth, groups }) => [warmth, groups])).toEqual([
+      ['warm', [['bulb']]],
+      ['cool', [['noon']]],
+    ]);
+    expect(lamps.map(({ id }) => id)).toEqual(['bulb', 'noon']);
+    // Illuminant A is the black body of 2,856 K, D65 the daylight of 6,504 K (CIE 15:2018); both are tabulated.
+    for (const { mean, place } of lamps) {
+      expect(mean.value).toBeLessThan(0.05);
+      expect(place).toBe(1);
+    }
+    expect(lamps[0].sentence).toMatch(
+      /^“bulb” shows the finishes true for its warmth: difference 0\.0 on average\.$/,
     );
   });
 
-  test('stand by how they treat measured surfaces: a full spectrum before a poor one of about its colour', () => {
-    // Published Ra (CIE 15:2018): A 100, LED-RGB1 57, high-pressure sodium HP1 8; 5000 K daylight 100, tube FL2 64.
+  test('stand by how they treat measured surfaces: a full spectrum before a poor one of its warmth', () => {
+    // Published Ra (CIE 15:2018): A 100, LED-RGB1 57, high-pressure sodium HP1 8.
     expect(order([light('rgb', 'LED-RGB1'), light('sodium', 'HP1'), light('bulb', 'A')])).toEqual([
       'bulb',
       'rgb',
       'sodium',
     ]);
-    const day = { id: 'd50', name: 'd50', spectrum: Array.from(daylight(5003)), illuminance: 300 };
-    expect(order([light('tube', 'FL2'), day])).toEqual(['d50', 'tube']);
+  });
+
+  test('of Ra 51 and 64 stand behind a glowing body of their warmth, and their reds are named', () => {
+    // Published Ra (CIE 15:2018): FL4 51 at 2,940 K, FL2 64 at 4,230 K. R9 of FL2: -84 (CIE 13.3 method, from memory).
+    const glow = { id: 'glow', name: 'glow', spectrum: Array.from(blackBody(4230)), illuminance: 300 };
+    const { lamps, warmths } = compare([
+      light('tube 51', 'FL4'),
+      light('tube 64', 'FL2'),
+      glow,
+      light('halogen', 'A'),
+    ]);
+    expect(warmths.map(({ warmth, groups }) => [warmth, groups])).toEqual([
+      ['warm', [['halogen'], ['tube 51']]],
+      ['neutral', [['glow'], ['tube 64']]],
+    ]);
+    const tube = lamps.find(({ id }) => id === 'tube 64')!;
+    expect(Math.round(tube.Ra!)).toBe(64);
+    expect(tube.sentence).toContain('Strong reds go dull under it (R9 −84).');
+    expect(tube.sentence).not.toContain('-');
+    expect(lamps.find(({ id }) => id === 'halogen')!.sentence).not.toContain('reds');
   });
 
   test('of one spectrum are too close to call', () => {
-    const { groups, sentence, ahead } = compare([light('one', 'LED-B3'), light('two', 'LED-B3')]);
-    expect(ahead).toBe(0.5);
-    expect(groups).toEqual([['one', 'two']]);
+    const { warmths, sentence } = compare([light('one', 'LED-B3'), light('two', 'LED-B3')]);
+    expect(warmths).toMatchObject([{ ahead: 0.5, groups: [['one', 'two']] }]);
     expect(sentence).toBe(
-      '“one” and “two” keep the scheme about equally close to daylight: which is better is too close to call.',
+      'Of the neutral lamps “one” and “two” show the finishes about equally true: which is better is too close to call.',
     );
   });
 
   test('that differ are told apart for measured surfaces, with no doubt', () => {
-    const { groups, sentence, lamps, ahead } = compare([light('bulb', 'A'), light('sodium', 'HP1')]);
-    expect(ahead).toBe(1);
-    expect(groups).toEqual([['bulb'], ['sodium']]);
+    const { warmths, sentence, lamps } = compare([light('bulb', 'A'), light('sodium', 'HP1')]);
+    expect(warmths).toMatchObject([{ ahead: 1, groups: [['bulb'], ['sodium']] }]);
     for (const { mean } of lamps) expect(mean.giveOrTake).toBeLessThan(1e-5);
     expect(sentence).toMatch(
-      /^“bulb” keeps the scheme closest to daylight \(movement \d\.\d on average\), before “sodium” \(\d+\.\d\)\.$/,
+      /^Of the warm lamps “bulb” shows the finishes truest \(difference \d\.\d on average\), before “sodium” \(\d+\.\d\)\.$/,
     );
   });
 
   test('are told apart less surely where only colours by day are known', () => {
-    const lamps = [light('bulb', 'A'), light('led', 'LED-BH1')];
+    const lamps = [light('tube', 'FL4'), light('led', 'LED-BH1')];
     const { lamps: compared } = compare(lamps, { finishes: [known('only', PATCHES[0])] });
     for (const { mean, sentence } of compared) {
       expect(mean.giveOrTake).toBeGreaterThan(0.2);
@@ -71,7 +95,7 @@ describe('lamps for a scheme', () => {
     expect(() => mean(-1)).toThrow('Expected an area of 0 or more for finish red, got -1');
   });
 
-  test('name the finish that moves most', () => {
+  test('name the finish that differs most', () => {
     const { lamps } = compare([light('led', 'LED-B1')], {
       finishes: [measured('Flat', Array<number>(81).fill(0.4)), measured('Brick', PATCHES[14])],
     });
@@ -85,7 +109,7 @@ describe('lamps for a scheme', () => {
       finishes: [measured('Shelf', plain), measured('Panel', other)],
       pairs: [['Shelf', 'Panel']],
     });
-    const [noon, tube] = lamps;
+    const [noon, tube] = ['noon', 'tube'].map((id) => lamps.find((lamp) => lamp.id === id)!);
     expect(noon.changes).toEqual([]);
     expect(tube.changes).toHaveLength(1);
     expect(tube.changes[0]).toMatchObject({
@@ -95,14 +119,7 @@ describe('lamps for a scheme', () => {
       from: 'match',
     });
     expect(tube.changes[0].sentence).toMatch(/^Shelf and Panel match by day .* part under “tube”/);
-    expect(tube.sentence).toMatch(/It changes one pair\.$/);
-  });
-
-  test('can be compared with another light than daylight', () => {
-    const bulb = light('bulb', 'A');
-    const { lamps, sentence } = compare([light('noon', 'D65'), { ...bulb, id: 'same' }], { reference: bulb });
-    expect(lamps[0]).toMatchObject({ id: 'same', mean: { value: 0 } });
-    expect(sentence).toMatch(/closest to “bulb”/);
+    expect(tube.sentence).toMatch(/Beside daylight it changes one pair\.$/);
   });
 
   test('without a colour temperature have no index, and are compared all the same', () => {
@@ -110,7 +127,8 @@ describe('lamps for a scheme', () => {
     const { lamps } = compare([{ id: 'green', name: 'Green', spectrum: green, illuminance: 50 }]);
     expect(lamps[0]).toMatchObject({ Ra: null, R9: null, cct: null, duv: null });
     expect(lamps[0].mean.value).toBeGreaterThan(1);
-    expect(lamps[0].sentence).toMatch(/^“Green” \(no colour rendering index\)/);
+    expect(lamps[0].warmth).toBe('coloured');
+    expect(lamps[0].sentence).toMatch(/^“Green” is no white light/);
   });
 
   test('and pairs that make no sense are refused or said', () => {

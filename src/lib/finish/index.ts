@@ -64,4 +64,4 @@ export { joined, keptPercent } from './light-steadiness.ts';
 export type { FinishSteadiness, LightMovement, OwnChange } from './light-steadiness.ts';
 export type { PairChange, PairMember, PairReport } from './light-pairing.ts';
 export { compareLamps } from './lamp-comparison.ts';
-export type { ComparedLamp, LampComparison, LampComparisonInput } from './lamp-comparison.ts';
+export type { ComparedLamp, LampComparison, LampComparisonInput, Warmth } from './lamp-comparison.ts';

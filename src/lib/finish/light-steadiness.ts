@@ -178,16 +178,9 @@ export function ownChange(
   { colours, whole, draws }: DrawnFinish,
   { from, to }: { from: number; to: number },
 ): OwnChange {
-  const deltas = new Float64Array(draws);
-  const one = new Float32Array(draws);
-  for (const { drawnLabs, share } of colours) {
-    deltaE2000Many(drawnLabs[from], drawnLabs[to], one);
-    for (let t = 0; t < draws; t++) deltas[t] += share * one[t];
-  }
-  const deltaE = colours.reduce((sum, { share, labs }) => sum + share * deltaE2000(labs[from], labs[to]), 0);
   const { dL, dC, dH } = deltaE2000Components(whole.labs[from], whole.labs[to]);
   return {
-    deltaE: figureOf(deltaE, deltas),
+    deltaE: differenceBetween(colours, { from, to }),
     parts: { dL, dC, dH },
     chroma: {
       from: chromaOf(whole.labs[from]),
@@ -200,12 +193,36 @@ export function ownChange(
   };
 }
 
+/** CIEDE2000 between the looks in two lights at the best estimates, colours by area. */
+export function differenceBetween(
+  colours: readonly Facet[],
+  { from, to }: { from: number; to: number },
+): Figure {
+  const value = colours.reduce((sum, { share, labs }) => sum + share * deltaE2000(labs[from], labs[to]), 0);
+  return figureOf(value, drawnDifferences(colours, { from, to }));
+}
+
+/** The same in every draw. */
+export function drawnDifferences(
+  colours: readonly Facet[],
+  { from, to }: { from: number; to: number },
+): Float64Array {
+  const draws = colours[0].drawnLabs[from].length / 3;
+  const out = new Float64Array(draws);
+  const one = new Float32Array(draws);
+  for (const { drawnLabs, share } of colours) {
+    deltaE2000Many(drawnLabs[from], drawnLabs[to], one);
+    for (let t = 0; t < draws; t++) out[t] += share * one[t];
+  }
+  return out;
+}
+
 function chromaOf({ a, b }: Lab): number {
   return Math.hypot(a, b);
 }
 
 /** CAM16-UCS distance between two lights in every draw, colours by area. */
-export function drawnShifts(
+function drawnShifts(
   colours: readonly Facet[],
   { from, to, draws }: { from: number; to: number; draws: number },
 ): Float64Array {
