@@ -111,4 +111,4 @@ export function bestDepth(depth: Float64Array, { medium, size, least, from, to }
 }
 
 const LEAST_THROUGH = 0.5; // a border of a few pixels is no proof
-const DEPTH_PRICE = 0.1;
+const DEPTH_PRICE = 0.2;

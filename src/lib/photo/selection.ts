@@ -1,5 +1,6 @@
 import { minimumCut } from './cut.ts';
 import type { Image8 } from './image.ts';
+import { localOdds, samplesOf, type Samples } from './local-odds.ts';
 import { checkMask, type Mask } from './mask.ts';
 import { AXES } from './mixture.ts';
 import { mergedRegions, type Regions } from './regions.ts';
@@ -21,6 +22,8 @@ export interface Selector {
   /** L, u, v, texture of every piece, stride `AXES`. */
   readonly values: Float32Array;
   readonly regions: Regions;
+  /** Parts of the regions, to ask what lies near a place. */
+  readonly samples: Samples;
   /** Growth of strokes seen lately. */
   readonly remembered: Map<string, Growth>;
   /** Share of each piece that a mask of another surface covers. */
@@ -56,7 +59,16 @@ export function prepareSelection(image: Image8): Selector {
   const values = pieceValues(pieces, textures(pieces, raw));
   const sizes = Int32Array.from({ length: pieces.count }, (_, i) => pieces.start[i + 1] - pieces.start[i]);
   const regions = mergedRegions({ sizes, values, graph }, MOST_BARRIER);
-  const selector = { width, height, features, pieces, graph, values, regions };
+  const selector = {
+    width,
+    height,
+    features,
+    pieces,
+    graph,
+    values,
+    regions,
+    samples: samplesOf(pieces, regions),
+  };
   return { ...selector, remembered: new Map(), covered: new WeakMap() };
 }
 
@@ -100,7 +112,7 @@ export function select(
   });
   const closed = taken.map((t, i) => (t || removed[i] ? 1 : 0));
   const growths = adding.map((trace) => remember(selector, trace, closed));
-  const chosen = cutOut(selector, growths, { closed, elsewhere });
+  const chosen = cutOut(selector, growths, { closed, removed, elsewhere });
   const inside = Uint8Array.from(regions.of, (r) => chosen[r]);
   settleStrokes(selector, { inside, strokes, traces });
   if (inside.every((v) => v === 1)) {
@@ -156,22 +168,72 @@ function remember(selector: Selector, trace: Trace, closed: Uint8Array): Growth 
 }
 
 const UNIT = 3; // pixels of area that a pixel of open border outweighs
-const PLAIN_BORDER = 0.06; // price of a border even along an edge: no frayed outlines
+const PLAIN_BORDER = 0.06; // price of a border even along a strong edge
+const FAINT_BORDER = 1; // price of a border along a faint edge: no frayed outlines, yet handles stay out
+const FAINT = 20; // barrier that is no longer faint
+const LOOKS = 3; // times the neighbourhood of the border is looked at again
+const ODDS = 1; // steps of depth that a unit of the logarithm of odds outweighs
+const MOST_ODDS = 4;
+const MOST_DEPTH = 1.5;
+const SAID = 3; // weight of what a stroke covers itself
+const STRANGE = 3; // standard deviations from every stroke: such a region is no good example
+const BURNT = 98; // L: what is burnt out says nothing about its surface
 
-/** Which regions are inside: the cheapest cut through the growths of all strokes. */
+/**
+ * Which regions are inside: the cheapest cut through the growths of all strokes, looked at again near its border. There
+ * a region also goes by what lies near it on either side and looks like it, so that a white jar on a stone counter goes
+ * with the white things outside although the sun burns the same stone out elsewhere.
+ */
 function cutOut(
   selector: Selector,
   growths: readonly Growth[],
-  { closed, elsewhere }: { closed: Uint8Array; elsewhere: boolean },
+  input: { closed: Uint8Array; removed: Uint8Array; elsewhere: boolean },
 ): Uint8Array {
-  const { regions } = selector;
-  const { count, size, graph } = regions;
+  const { regions, samples } = selector;
+  const { closed, removed } = input;
+  const { count, size, values, graph } = regions;
+  const { first, other, twin } = graph;
+  const { seeds, beyond, strange } = together(regions, growths, input);
+  const open = conductances(regions, 1);
+  const faint = conductances(regions, FAINT);
+  const capacity = graph.border.map(
+    (border, e) => UNIT * (10 * open[e] + 10 * FAINT_BORDER * faint[e] + PLAIN_BORDER * border),
+  );
+  const pull = new Float32Array(count);
+  let chosen = Uint8Array.from(beyond, (b, i) => (b <= 0 || seeds[i] ? 1 : 0));
+  for (let look = 0; look < LOOKS; look++) {
+    const weight = Float32Array.from(chosen, (c, i) =>
+      seeds[i] ? SAID : removed[i] ? -SAID : !c ? -1 : strange[i] > STRANGE ? 0.3 : 1,
+    );
+    const asked = nearBorder(regions, chosen);
+    for (let i = 0; i < count; i++) {
+      const told = asked[i] ? Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 6)) : 0;
+      const odds = told > 0 ? told * localOdds(i, samples, weight) : 0;
+      const depth = Math.max(-MOST_DEPTH, Math.min(MOST_DEPTH, -beyond[i]));
+      const vote = depth + ODDS * Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds));
+      pull[i] = seeds[i] ? 1e7 : closed[i] ? -1e7 : size[i] * Math.max(-1, Math.min(1, vote)) * 0.6;
+    }
+    chosen = minimumCut({ count, first, other, twin, capacity, pull });
+  }
+  fillHoles(regions, chosen, closed);
+  return chosen;
+}
+
+/** The growths of all strokes in one: what one of them reaches is reached. */
+function together(
+  regions: Regions,
+  growths: readonly Growth[],
+  { closed, elsewhere }: { closed: Uint8Array; elsewhere: boolean },
+): Omit<Growth, 'tolerance'> {
+  const { count } = regions;
   const seeds = new Uint8Array(count);
   const beyond = new Float64Array(count).fill(Infinity);
+  const strange = new Float64Array(count).fill(Infinity);
   for (const growth of growths)
     for (let i = 0; i < count; i++) {
       if (growth.seeds[i]) seeds[i] = 1;
       beyond[i] = Math.min(beyond[i], growth.beyond[i]);
+      strange[i] = Math.min(strange[i], growth.strange[i]);
     }
   if (elsewhere) {
     const inside = Uint8Array.from(beyond, (b) => (b <= 0 ? 1 : 0));
@@ -179,18 +241,21 @@ function cutOut(
     const more = likewise(regions, { inside, closed, tolerance });
     for (let i = 0; i < count; i++) beyond[i] = Math.min(beyond[i], more[i]);
   }
-  const open = conductances(regions, 1);
-  const capacity = new Float32Array(graph.other.length);
-  const pull = new Float32Array(count);
-  for (let i = 0; i < count; i++) {
-    pull[i] = seeds[i] ? 1e7 : closed[i] ? -1e7 : size[i] * Math.max(-1, Math.min(1, -beyond[i])) * 0.6;
-    for (let e = graph.first[i]; e < graph.first[i + 1]; e++)
-      capacity[e] = UNIT * (10 * open[e] + PLAIN_BORDER * graph.border[e]);
-  }
-  const { first, other, twin } = graph;
-  const chosen = minimumCut({ count, first, other, twin, capacity, pull });
-  fillHoles(regions, chosen, closed);
-  return chosen;
+  return { seeds, beyond, strange };
+}
+
+/** 1 for regions at the border of what is chosen and their neighbours. */
+function nearBorder({ count, graph }: Regions, chosen: Uint8Array): Uint8Array {
+  const { first, other } = graph;
+  const near = new Uint8Array(count);
+  for (let i = 0; i < count; i++)
+    for (let e = first[i]; e < first[i + 1]; e++)
+      if (chosen[other[e]] !== chosen[i]) {
+        near[i] = 1;
+        for (let f = first[i]; f < first[i + 1]; f++) near[other[f]] = 1;
+        break;
+      }
+  return near;
 }
 
 /** Takes in what lies wholly within and looks much like it; handles and gaps look different and stay out. */

@@ -9,6 +9,8 @@ export interface Growth {
   readonly seeds: Uint8Array;
   /** Per region: how far beyond the best border it lies, in steps of e; 0 and below is inside. */
   readonly beyond: Float64Array;
+  /** Per region: standard deviations from the nearest colour and texture under the stroke. */
+  readonly strange: Float64Array;
   /** How much of a barrier the stroke crossed on its way, 1 for an unbroken surface. */
   readonly tolerance: number;
 }
@@ -16,14 +18,14 @@ export interface Growth {
 /** Least standard deviations of L, u, v and texture within one surface: shade changes L, hardly the rest. */
 const SHADED = [10, 1.6, 1.6, 0.4];
 
-const SUPPORT = 0.1; // of a stroke's pixels must look alike to count: a handle it crosses does not
+const SUPPORT = 0.05; // of a stroke's pixels must look alike to count: a handle it crosses does not
 const NAMED = 0.04; // of a stroke's pixels in a region make it a seed
 const MOST_TOLERANCE = 3;
 const DEEPEST = 8;
 const LEAK = 1e-4; // of a border lets through whatever the barrier, so that the equations stay well behaved
 const LOSS = 0.0005; // per 100 pixels: reach of some hundred pixels on one tone
 const STRANGE_LOSS = 0.01;
-const STRANGE_DEPTH = 0.5;
+const STRANGE_DEPTH = 0.8;
 const ALIKE = 1.5; // standard deviations that cost nothing
 
 /** How much each border of the regions lets through, with barriers lowered by `tolerance`. */
@@ -106,7 +108,7 @@ export function reached(
     seeds[i] ? 0 : -Math.log(Math.max(1e-9, value)) + STRANGE_DEPTH * Math.max(0, strange[i] - ALIKE) ** 2,
   );
   const best = bestDepth(depth, { medium, size, least, from: 0, to: DEEPEST });
-  return { seeds, beyond: depth.map((d) => d - best), tolerance };
+  return { seeds, beyond: depth.map((d) => d - best), strange, tolerance };
 }
 
 /**
