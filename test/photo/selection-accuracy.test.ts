@@ -121,7 +121,7 @@ const BARS: Record<string, Record<string, number>> = {
     ceiling: 0.97,
     floor: 0.97,
     cabinets: 0.95,
-    counter: 0.84,
+    counter: 0.81,
     walls: 0.84,
     'walls after the trim': 0.92,
   },
@@ -137,8 +137,8 @@ const BARS: Record<string, Record<string, number>> = {
 const UNSTEADY: Record<string, { mean: number; least: number }> = {
   ceiling: { mean: 0.97, least: 0.97 },
   floor: { mean: 0.95, least: 0.75 },
-  cabinets: { mean: 0.94, least: 0.88 },
-  counter: { mean: 0.8, least: 0.76 },
+  cabinets: { mean: 0.93, least: 0.88 },
+  counter: { mean: 0.79, least: 0.76 },
   walls: { mean: 0.83, least: 0.82 },
 };
 

@@ -200,7 +200,7 @@ function cutOut(
     (border, e) => UNIT * (10 * open[e] + 10 * FAINT_BORDER * faint[e] + PLAIN_BORDER * border),
   );
   const pull = new Float32Array(count);
-  let chosen = Uint8Array.from(beyond, (b, i) => (b <= 0 || seeds[i] ? 1 : 0));
+  let chosen: Uint8Array = Uint8Array.from(beyond, (b, i) => (b <= 0 || seeds[i] ? 1 : 0));
   for (let look = 0; look < LOOKS; look++) {
     const weight = Float32Array.from(chosen, (c, i) =>
       seeds[i] ? SAID : removed[i] ? -SAID : !c ? -1 : strange[i] > STRANGE ? 0.3 : 1,
