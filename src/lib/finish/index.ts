@@ -60,7 +60,7 @@ export { doubtWords, figureWords } from './figure.ts';
 export type { Figure } from './figure.ts';
 export { lightReport, ownChanges } from './light-report.ts';
 export type { LightReport, LightReportInput, ReportedFinish } from './light-report.ts';
-export { joined, keptPercent } from './light-steadiness.ts';
+export { HOLDS_BELOW, isFirm, joined, keptPercent } from './light-steadiness.ts';
 export type { FinishSteadiness, LightMovement, OwnChange } from './light-steadiness.ts';
 export type { PairChange, PairMember, PairReport } from './light-pairing.ts';
 export { compareLamps } from './lamp-comparison.ts';

@@ -137,6 +137,20 @@ export function steadinessOf(
   };
 }
 
+/**
+ * Below this CIEDE2000 a finish is said to hold its colour: chips that lie apart hide it. Common practice, no published
+ * source.
+ */
+export const HOLDS_BELOW = 2;
+
+/** Part of the give or take (two standard deviations) that leaves four chances in five on one side of a value. */
+const LIKELY_REACH = 0.42;
+
+/** Whether the doubt leaves it clear that a finish holds its colour, or that it does not. */
+export function isFirm({ value, giveOrTake }: Figure): boolean {
+  return Math.abs(value - HOLDS_BELOW) >= LIKELY_REACH * giveOrTake;
+}
+
 /** Whether enough is known of a finish to say what a lamp does to it: its reflectance, or its colour by day. */
 export function isKnown({
   finish: { colours },
@@ -386,7 +400,7 @@ function sentence(
     case 'may move a little':
       return `${name} ${may} move a little ${placeWords(worst)}${how && `: ${how}`} (${size(worst)}).`;
     case 'steady':
-      return `${name} will stay steady in every light (${size(worst)} at most).`;
+      return `${name} will ${isFirm(worst.deltaE) ? '' : 'probably '}stay steady in every light (${size(worst)} at most).`;
   }
 }
 

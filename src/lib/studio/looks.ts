@@ -1,5 +1,5 @@
 import { colourName } from '#lib/colour/index.ts';
-import { figureWords, type OwnChange } from '#lib/finish/index.ts';
+import { figureWords, HOLDS_BELOW, isFirm, type OwnChange } from '#lib/finish/index.ts';
 import {
   inOrder,
   leadingSample,
@@ -11,7 +11,7 @@ import {
 } from '#lib/job/index.ts';
 import { lookOf, meanLook, paintsOf, type Paint } from './day.ts';
 import { screenColour, viewing, type Viewing } from './look.ts';
-import { HOLDS, isFirm, ownReading, ownSentence, ownWords, roomWords, TOO_LITTLE_KNOWN } from './readings.ts';
+import { ownReading, ownSentence, ownWords, roomWords, TOO_LITTLE_KNOWN } from './readings.ts';
 
 /** What a swatch looks like in one light. */
 export interface Look {
@@ -35,8 +35,8 @@ export interface Look {
 /** What the numbers beside looks are. */
 export const DIFFERENCE_EXPLAINED =
   'The picture shows how it looks there; words and number tell what it does of its own, beyond what the light does to ' +
-  'everything: below 2 it holds. Numbers are CIEDE2000 from daylight once the eye has settled on the light, give or take ' +
-  'two standard deviations over the reflectances that would look the same by day; a measured reflectance leaves nothing open.';
+  'everything: below 2 it holds. Numbers are CIEDE2000 from daylight, once the eye has settled on the light; within the ' +
+  'give or take lie 19 of 20 surfaces that look the same by day. A measured reflectance leaves nothing open.';
 
 // A light and a swatch stay the same objects until they are changed; a page shows hundreds of swatches in the same lights.
 const viewings = new WeakMap<Light, Viewing>();
@@ -133,8 +133,8 @@ export function gist(found: readonly Pick<Look, 'lightId' | 'name' | 'own'>[]): 
   if (!most) return `${TOO_LITTLE_KNOWN.charAt(0).toUpperCase()}${TOO_LITTLE_KNOWN.slice(1)}`;
   const { name, own } = most;
   const number = figureWords(own.deltaE);
-  if (own.deltaE.value >= HOLDS)
-    return `Of its own ${isFirm(own) ? 'it changes' : 'it may change'} most under ${name}: ${own.words}, ${number}`;
+  if (own.deltaE.value >= HOLDS_BELOW)
+    return `Of its own ${isFirm(own.deltaE) ? 'it changes' : 'it may change'} most under ${name}: ${own.words}, ${number}`;
   return lamps.length === 1
     ? `Of its own ${ownWords(own)} under ${name}, ${number}`
     : `Of its own ${ownWords(own)} under all ${lamps.length} lights, ${number} at most`;

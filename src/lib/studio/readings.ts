@@ -10,6 +10,8 @@ import {
 } from '#lib/colour/index.ts';
 import {
   figureWords,
+  HOLDS_BELOW,
+  isFirm,
   joined,
   ownChanges,
   type LightInput,
@@ -28,9 +30,6 @@ import { finishInput, type Swatch } from '#lib/job/index.ts';
 export const READINGS_EXPLAINED =
   'A light changes everything it falls on alike: that is what the pictures show. What a finish does of its own, beyond ' +
   'that, is what the words and numbers tell, for an eye that has settled on the light.';
-
-/** Below this CIEDE2000 a finish is said to hold its colour: `differenceInWords` calls it gone when chips lie apart. */
-export const HOLDS = 2;
 
 /** What is said of a colour that is hardly known itself. */
 export const TOO_LITTLE_KNOWN = 'too little is known of this colour to say what a lamp does to it';
@@ -60,18 +59,10 @@ function lightOf(view: RoomView): LightInput {
   return light;
 }
 
-/** Part of the give or take (two standard deviations) that leaves four chances in five on one side of a value. */
-const LIKELY_REACH = 0.42;
-
-/** Whether the doubt leaves it open that a finish holds, or does not. */
-export function isFirm({ deltaE: { value, giveOrTake } }: Pick<OwnChange, 'deltaE'>): boolean {
-  return Math.abs(value - HOLDS) >= LIKELY_REACH * giveOrTake;
-}
-
 /** How a finish changes of its own, as it follows `of its own`: `it holds`, `a shade bluer and clearly greyer`. */
 export function ownWords(own: Pick<OwnChange, 'words' | 'deltaE'>): string {
-  const firm = isFirm(own);
-  if (own.deltaE.value < HOLDS) return firm ? 'it holds' : 'it probably holds';
+  const firm = isFirm(own.deltaE);
+  if (own.deltaE.value < HOLDS_BELOW) return firm ? 'it holds' : 'it probably holds';
   const change = own.words === 'no visible difference' ? 'its colours change, but not as a whole' : own.words;
   return firm ? change : `perhaps ${change}`;
 }
