@@ -147,8 +147,8 @@ test('a new job sets up its day in words, and keeps what was entered', async ({ 
   await expect(page.getByRole('list', { name: 'Lamps and their hours' })).toContainText(
     'Pendants: 18:00 to 22:00',
   );
-  await page.getByRole('group', { name: 'Window Window' }).getByLabel('Glass area').fill('3');
-  await page.getByRole('group', { name: 'Window Window' }).getByLabel('Glass area').press('Tab');
+  await page.getByRole('group', { name: 'Window North window' }).getByLabel('Glass area').fill('3');
+  await page.getByRole('group', { name: 'Window North window' }).getByLabel('Glass area').press('Tab');
   await expect(page.getByText('32 sq ft')).toBeVisible();
 
   await saved(page);
@@ -158,9 +158,114 @@ test('a new job sets up its day in words, and keeps what was entered', async ({ 
   await expect(page.getByText(/^20:00\. .*: pendants alone\.$/)).toBeVisible();
   await page.getByRole('button', { name: 'Undo' }).click();
   await page.getByText('Windows and lamps').click();
-  await expect(page.getByRole('group', { name: 'Window Window' }).getByLabel('Glass area')).toHaveValue(
+  await expect(page.getByRole('group', { name: 'Window North window' }).getByLabel('Glass area')).toHaveValue(
     '1.8',
   );
+});
+
+test('windows and lamps are changed one after the other from the keyboard, and nothing folds up', async ({
+  page,
+}) => {
+  await page.setViewportSize(DESK);
+  await sampleJob(page);
+  await toLight(page);
+  const fold = page
+    .locator('details')
+    .filter({ has: page.getByRole('heading', { name: 'Windows and lamps' }) });
+  await fold.locator('summary').first().focus();
+  await page.keyboard.press('Enter');
+  const facing = page.getByLabel('Looks to the');
+  await facing.focus();
+  await page.keyboard.press('ArrowDown');
+  await expect(facing).toHaveValue('north-east');
+  await expect(facing).toBeFocused();
+  // The name follows the window round.
+  await expect(page.getByRole('group', { name: 'Window North-east window' })).toBeVisible();
+  await expect(page.getByText(/^12:00\. .*north-east window alone\.$/)).toBeVisible();
+  const glass = page.getByRole('combobox', { name: 'Glass', exact: true });
+  await glass.focus();
+  await page.keyboard.press('ArrowDown');
+  await expect(glass).toHaveValue('coated double glass');
+  await expect(glass).toBeFocused();
+  const lux = page.getByRole('group', { name: 'Lamp Pendants' }).getByLabel('Gives on the surfaces');
+  await lux.focus();
+  await page.keyboard.press('ControlOrMeta+a');
+  await page.keyboard.type('90');
+  const before = await page.evaluate(() => window.scrollY);
+  await page.keyboard.press('Tab');
+  await expect(page.getByRole('group', { name: 'Lamp Pendants' }).getByLabel('Burns')).toBeFocused();
+  expect(Math.abs((await page.evaluate(() => window.scrollY)) - before)).toBeLessThan(200);
+  const lamp = page.getByRole('combobox', { name: 'Lamp', exact: true });
+  await lamp.focus();
+  await page.keyboard.press('ArrowDown');
+  await expect(lamp).toBeFocused();
+  await expect(fold).toHaveAttribute('open', '');
+
+  await page.getByLabel('Called').first().fill('Bay window over the canal');
+  await page.keyboard.press('Tab');
+  await expect(page.getByText(/^12:00\. .*bay window over the canal alone\.$/)).toBeVisible();
+
+  // What is removed hands the focus on, and it does not fall out of the page.
+  await page.getByRole('button', { name: 'Add a window' }).click();
+  await page.getByRole('button', { name: 'Remove window Bay window over the canal' }).press('Enter');
+  await expect(page.getByRole('group', { name: 'Window South window' })).toBeFocused();
+  await page.getByRole('button', { name: 'Remove window South window' }).press('Enter');
+  await expect(page.getByRole('button', { name: 'Add a window' })).toBeFocused();
+});
+
+test('a lamp can burn all day, and hours that come to nothing are said', async ({ page }) => {
+  await page.setViewportSize(PHONE);
+  await sampleJob(page);
+  await toLight(page);
+  await page.getByText('Windows and lamps').click();
+  const lamp = page.getByRole('group', { name: 'Lamp Pendants' });
+  for (const end of ['From', 'Until']) {
+    await lamp.getByLabel(end, { exact: true }).fill('19:00');
+    await lamp.getByLabel(end, { exact: true }).press('Tab');
+  }
+  await expect(lamp.getByRole('status')).toContainText('it stays off');
+  const hours = page.getByRole('list', { name: 'Lamps and their hours' });
+  await expect(hours).toContainText('Pendants: off all day');
+  await lamp.getByLabel('Burns').selectOption('all day and night');
+  await expect(hours).toContainText('Pendants: 0:00 to 24:00');
+  await expect(lamp.getByLabel('From', { exact: true })).toHaveCount(0);
+  await fitsWidth(page);
+});
+
+test('a kept hour is told from the day that was changed since, and brought up to date', async ({ page }) => {
+  await page.setViewportSize(DESK);
+  await sampleJob(page);
+  await toLight(page);
+  const changed = page.getByText('The room’s day has changed since this was kept');
+  await page.getByRole('button', { name: /^Evening/ }).click();
+  // The sample's own evening is the same light at another hour.
+  await expect(page.getByText('Kept as “Pendants in the evening”', { exact: false })).toBeVisible();
+  await expect(changed).toHaveCount(0);
+  await page.getByText('Windows and lamps').click();
+  const lux = page.getByRole('group', { name: 'Lamp Pendants' }).getByLabel('Gives on the surfaces');
+  await lux.fill('60');
+  await lux.press('Tab');
+  // The pendants had a part in dusk and evening, and none in the day.
+  await expect(changed).toHaveCount(2);
+  const keep = page.getByRole('button', { name: 'Keep 20:30 as a light of this room' });
+  await expect(keep).toBeEnabled();
+  await keep.click();
+  await expect(page.getByRole('heading', { name: 'Pendants, 20:30', exact: true })).toBeVisible();
+  await expect(keep).toBeDisabled();
+
+  await page.getByRole('button', { name: 'Bring Pendants in the evening up to date' }).press('Enter');
+  await expect(changed).toHaveCount(1);
+  const evening = page.getByRole('heading', { name: 'Pendants in the evening', exact: true });
+  await expect(evening).toBeFocused();
+  await expect(page.getByRole('listitem').filter({ has: evening })).toContainText('60 lx');
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await expect(changed).toHaveCount(2);
+  // What is changed by hand is a light of its own from then on.
+  await page.getByRole('button', { name: 'Change Pendants in the evening' }).click();
+  const level = page.getByLabel('Light on the surfaces');
+  await level.fill('150');
+  await level.press('Tab');
+  await expect(changed).toHaveCount(1);
 });
 
 for (const [name, size] of [

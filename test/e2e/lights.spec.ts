@@ -138,6 +138,48 @@ test('a measured lamp comes from a file; what is none is said and changes nothin
   await expect(added).toContainText('2,900 K');
   await expect(added).toContainText('(Ra 100, R9 100)');
   await accessible(page);
+
+  // What cannot be known of a lamp is still said when the page is opened again.
+  await field.setInputFiles(file('part.csv', `wavelength,power\n${rows.slice(30, 60).join('\n')}\n`));
+  const part = lights(page)
+    .getByRole('listitem')
+    .filter({ has: page.getByRole('heading', { name: 'part' }) });
+  const warning = 'colours under this lamp cannot be trusted';
+  await expect(part).toContainText(warning);
+  await saved(page);
+  await page.reload();
+  await expect(part).toContainText(warning);
+  await part.getByRole('button', { name: 'Change part' }).click();
+  await expect(part.getByRole('list', { name: 'What part.csv leaves open' })).toContainText(warning);
+  await accessible(page);
+});
+
+test('the focus stays in the list when a light is deleted, and a room is renamed with its kind', async ({
+  page,
+}) => {
+  await page.setViewportSize(DESK);
+  await newJob(page, 'Lights that go');
+  await page.getByLabel('Kind of room').selectOption('Living room');
+  await expect(page.getByLabel('Name of the room')).toHaveValue('Living room');
+  await openLights(page);
+  await lights(page)
+    .getByRole('button', { name: 'Start with the usual lights of a living room' })
+    .press('Enter');
+  const headings = lights(page).getByRole('heading', { level: 3 });
+  await expect(headings).toHaveCount(3);
+  await expect(headings.first()).toBeFocused();
+  for (const left of [2, 1]) {
+    await lights(page)
+      .getByRole('button', { name: /^Delete light/ })
+      .first()
+      .press('Enter');
+    await expect(headings).toHaveCount(left);
+    await expect(headings.first()).toBeFocused();
+  }
+  await lights(page)
+    .getByRole('button', { name: /^Delete light/ })
+    .press('Enter');
+  await expect(lights(page).getByRole('heading', { name: 'Lights of this room' })).toBeFocused();
 });
 
 test('a swatch shows what it reflects, with the doubt of a colour', async ({ page }) => {
