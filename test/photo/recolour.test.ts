@@ -155,6 +155,50 @@ describe('another finish on a surface', () => {
     for (let x = 24; x < 38; x++) expect(deltaE2000(labAt(truth, x, 30), labAt(out, x, 30))).toBeLessThan(2);
   });
 
+  test('colour that a JPEG keeps at half the width leaves no blue or black dots along an edge', () => {
+    // Y'CbCr of ITU-T T.871; one Cb and Cr for every two pixels, as most cameras write.
+    const old = { L: 66, a: 8, b: 30 };
+    const [wall, paint] = [linear({ L: 60, a: 2, b: 3 }), linear(old)];
+    // A slanted edge: every row cuts the pixels elsewhere.
+    const part = (x: number, y: number) => Math.min(1, Math.max(0, (x - 28 - y / 30) / 1.2));
+    const photo = picture(
+      60,
+      60,
+      (x, y) => {
+        const on = part(x, y);
+        const at = (c: number) => 0.8 * (on * (paint[c] + FACE_SHARE) + (1 - on) * wall[c]);
+        return [at(0), at(1), at(2), 'linear'];
+      },
+      { noise: 0 },
+    );
+    const { data, channels } = photo;
+    const luma = (i: number) => 0.299 * data[i] + 0.587 * data[i + 1] + 0.114 * data[i + 2];
+    for (let i = 0; i < data.length; i += 2 * channels) {
+      const pair = [i, i + channels];
+      const light = pair.map(luma);
+      const blue = (data[i + 2] - light[0] + data[i + channels + 2] - light[1]) / 2;
+      const red = (data[i] - light[0] + data[i + channels] - light[1]) / 2;
+      pair.forEach((o, k) => {
+        data[o] = Math.round(light[k] + red);
+        data[o + 1] = Math.round(light[k] - (0.299 * red + 0.114 * blue) / 0.587);
+        data[o + 2] = Math.round(light[k] + blue);
+      });
+    }
+    const mask = Uint8Array.from({ length: 3600 }, (_, i) =>
+      Math.round(255 * part((i % 60) + 0.5, Math.floor(i / 60) + 0.5)),
+    );
+    const layers = surfaceLayers(photo, { width: 60, height: 60, data: mask }, { old });
+    const out = paintOver(photo, [{ layers, finish: { colour: GREEN } }], { bounce: false });
+    const [beside, on] = [labAt(out, 20, 30), labAt(out, 40, 30)];
+    for (let y = 0; y < 60; y++)
+      for (let x = 26; x < 34; x++) {
+        if (mask[60 * y + x] === 0 || mask[60 * y + x] === 255) continue;
+        const { L, b } = labAt(out, x, y);
+        expect(b).toBeGreaterThan(Math.min(beside.b, on.b) - 5);
+        expect(L).toBeGreaterThan(on.L - 2);
+      }
+  });
+
   test('two surfaces that share an edge can both change', () => {
     const two = (left: Lab, right: Lab) => {
       const [l, r] = [linear(left), linear(right)];

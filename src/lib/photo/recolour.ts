@@ -47,6 +47,10 @@ const ROOM_SHARE = 0.72;
 const MOST_CHANGE = 1.8;
 /** At most so much of the light on a place is thought to come from other surfaces. */
 export const MOST_BOUNCED = 0.9;
+/** How far, as a factor, the colour of a neighbour in a mixed pixel may lie from that of the mixture. */
+export const REST_RANGE = 1.25;
+/** Luminance of linear red, green and blue, IEC 61966-2-1; here to tell lighter from darker, in any space. */
+export const LUMINANCE = [0.2126, 0.7152, 0.0722] as const;
 /** Linear light from which up a picture bends towards white instead of being cut off. */
 export const KNEE = 0.8;
 /**
@@ -101,14 +105,17 @@ export function paintParameters(
  *     mirror  = face + glow + gloss * (sharp - glow), at least 0
  *     light'  = light * (1 + min(MOST_BOUNCED, ambient / light) * (bounce - 1))
  *     new     = light' * (albedo + mirror)
- *     was     = coverage < 1 ? min(pixel / coverage, light * (old + face + sharp)) : pixel
- *     out     = shoulder(pixel + coverage * (new - was))
+ *     rest    = pixel - coverage * light * (old + face + sharp)
+ *     part    = Y(rest) / Y(pixel), at least 0
+ *     left    = coverage < 1 ? rest between part * pixel / REST_RANGE and part * pixel * REST_RANGE : 0
+ *     out     = shoulder(left + coverage * new)
  *
- * where shoulder(v) bends what lies above knee = max(KNEE, pixel) towards white instead of cutting it off:
+ * where Y is luminance (LUMINANCE) and shoulder(v) bends what lies above knee = max(KNEE, pixel) towards white instead of cutting it off:
  * knee + (1 - knee) * (1 - exp(-(v - knee) / (1 - knee))).
  * At an edge the old finish is taken out of the mixture before the new one goes in, and nothing of it stays as a
- * fringe; edges that two surfaces share come out right too. Device values are dithered, which hides steps where dark has
- * become light. A graphics processor can do the same from the same planes and `MOST_BOUNCED`, `KNEE` and `DITHER`.
+ * fringe. What is left there is the neighbour: a JPEG keeps colour coarser than lightness, and the range keeps the
+ * difference from showing as dark blue dots. Where several surfaces share a pixel their changes add up. Device values are dithered, which hides steps where dark has
+ * become light. A graphics processor can do the same from the same planes and the constants above.
  * Pixels outside the masks stay bit by bit. Throws RangeError where layers belong to a picture of another size or space.
  */
 export function paintOver(
@@ -177,14 +184,29 @@ function paintRow({ image, layers, plane, row, table, painted, touched, paramete
     const sharp = HALF_TO_NUMBER[light[4 * o + 3]];
     const wide = HALF_TO_NUMBER[glow[o]];
     const mirror = Math.max(0, face + wide + gloss * (sharp - wide));
+    let part = 0;
+    if (share < 1) {
+      let [whole, rest] = [0, 0];
+      for (let c = 0; c < 3; c++) {
+        const pixel = table[data[i + c]];
+        const was = HALF_TO_NUMBER[light[4 * o + c]] * (old[c] + face + sharp);
+        whole += LUMINANCE[c] * pixel;
+        rest += LUMINANCE[c] * (pixel - share * was);
+      }
+      part = rest > 0 ? rest / whole : 0;
+    }
     for (let c = 0; c < 3; c++) {
       const fall = HALF_TO_NUMBER[light[4 * o + c]];
       const bounced = fall * MOST_BOUNCED < ambient[c] ? fall * MOST_BOUNCED : ambient[c];
       const body = albedo ? albedo[c] : table[plane![3 * o + c]];
       const now = (fall + bounced * (bounce[c] - 1)) * (body + mirror);
       const pixel = table[data[i + c]];
-      const was = share < 1 ? Math.min(pixel / share, fall * (old[c] + face + sharp)) : pixel;
-      painted[3 * (x + box.x) + c] += share * (now - was);
+      let left = 0;
+      if (share < 1) {
+        const rest = pixel - share * fall * (old[c] + face + sharp);
+        left = Math.max((part * pixel) / REST_RANGE, Math.min(part * pixel * REST_RANGE, rest));
+      }
+      painted[3 * (x + box.x) + c] += left - pixel + share * now;
     }
   }
 }

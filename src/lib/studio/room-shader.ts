@@ -1,4 +1,4 @@
-import { DITHER, KNEE, MOST_BOUNCED, type PaintParameters } from '#lib/photo/index.ts';
+import { DITHER, KNEE, LUMINANCE, MOST_BOUNCED, REST_RANGE, type PaintParameters } from '#lib/photo/index.ts';
 
 /**
  * The formula of `paintOver` for the graphics processor, in three passes: each surface's change of the picture, their sum
@@ -58,8 +58,11 @@ void main() {
     return;
   }
   vec3 pixel = linear(texelFetch(picture, at, 0).rgb);
-  vec3 was = min(pixel / share, fall.rgb * (old + face + fall.a));
-  change = vec4(share * (now - was), 0.0);
+  vec3 rest = pixel - share * fall.rgb * (old + face + fall.a);
+  vec3 weights = vec3(${LUMINANCE.join(', ')});
+  vec3 part = max(0.0, dot(weights, rest)) / max(1e-9, dot(weights, pixel)) * pixel;
+  vec3 left = clamp(rest, part / ${REST_RANGE}, part * ${REST_RANGE});
+  change = vec4(left - pixel + share * now, 0.0);
 }`;
 
 /**
