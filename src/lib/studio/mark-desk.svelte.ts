@@ -65,6 +65,7 @@ export class MarkDesk {
   #saving: Promise<boolean> | null = null;
   /** What was done, to be said with the selection that follows. */
   #prefix = '';
+  #suffix = '';
 
   constructor(studio: Studio, photoId: Id) {
     this.#studio = studio;
@@ -176,11 +177,14 @@ export class MarkDesk {
       this.answer = { ...answer, id, marking };
       this.problem = null;
       const name = this.surface?.name ?? '';
-      const prefix = this.#prefix && `${this.#prefix}. `;
-      this.#prefix = '';
       const found =
         answer.share > 0 ? `${shareWords(answer.share)} of the picture marked.` : 'nothing marked yet.';
-      this.said = `${prefix}${name}: ${found} ${answer.notes.join(' ')}`.trim();
+      // Saved and gone on with: one sentence about one surface.
+      const [before, after] = [this.#prefix, this.#suffix];
+      const lead = before === `${name} saved` ? before : before ? `${before}. ${name}` : name;
+      this.said = [`${lead}: ${found}`, after, ...answer.notes].filter(Boolean).join(' ');
+      this.#prefix = '';
+      this.#suffix = '';
     };
     this.#running ??= this.#run();
   }
@@ -293,14 +297,15 @@ export class MarkDesk {
     );
     if (!mask) {
       if (photo.masks?.[id]) this.#studio.set(`clear ${name} in ${photo.name}`, [[[...at, id], undefined]]);
-      this.#prefix = 'Saved';
+      this.#prefix = `${name} saved`;
       return;
     }
     const own = photo.masks ? ([[...at, id], mask] as const) : ([at, { [id]: mask }] as const);
     this.#studio.set(`mark ${name} in ${photo.name}`, [own, ...given] as [string[], unknown][]);
     const lost = ready.others.map((other) => this.#studio.job.surfaces[other.id]?.name ?? '');
     // Said together with what the next selection finds, which follows at once.
-    this.#prefix = `${name} saved${lost.length ? `; ${lost.join(' and ')} gave way where the two lay over each other` : ''}`;
+    this.#prefix = `${name} saved`;
+    if (lost.length > 0) this.#suffix = `${lost.join(' and ')} gave way where the two lay over each other.`;
   }
 
   /** Masks of another picture of the same view, at this picture's size; null where one does not fit. */
