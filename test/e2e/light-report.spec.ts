@@ -74,6 +74,8 @@ test('a newcomer reads which cabinet colour greys, whether a pair stops matching
   await report(page)
     .getByText(/pairs hold in every light/)
     .click();
+  // Axe takes for too small what lies in part under the strip of lights, which stays on top as the page scrolls.
+  await page.evaluate(() => window.scrollTo(0, 0));
   await accessible(page);
   await fitsWidth(page);
   await page.setViewportSize(PHONE);
