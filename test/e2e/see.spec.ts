@@ -200,6 +200,14 @@ test('before lies beside after, under a wipe, and up to six candidates in one vi
     await expect
       .poll(async () => apart(await look(page, wall, pane), whole[pane === 0 ? 0 : 1]))
       .toBeGreaterThan(4);
+
+  // Another photo has nothing to put on a sheet yet: the room itself is there.
+  await page
+    .getByRole('navigation', { name: 'Photos of rooms' })
+    .getByRole('link', { name: 'Kitchen by lamp light' })
+    .click();
+  await expect(stage(page).locator('.pane')).toHaveCount(1);
+  await expect(page.getByText('The photo, corrected, shown in plain daylight')).toBeVisible();
 });
 
 test('a tap says what is there, its colour now and after, and how it sits with what it touches', async ({
@@ -268,8 +276,14 @@ test('light changes before and after alike; zoom goes to pixels and back', async
   await page.getByRole('button', { name: 'Full screen' }).click();
   await expect(page.getByRole('button', { name: 'Leave full screen' })).toBeVisible();
   await accessible(page);
+  // The lights come along, and the strip at the top of the page still says which one it is afterwards.
+  const dusk = page.getByRole('radio', { name: /^Dusk, window and pendants/ });
+  await dusk.last().check({ force: true });
+  await expect(page.getByText('A simulation, shown in “Dusk, window and pendants”')).toBeVisible();
   await page.getByRole('button', { name: 'Leave full screen' }).click();
   await expect(page.getByRole('button', { name: 'Full screen', exact: true })).toBeVisible();
+  await expect(dusk).toHaveCount(1);
+  await expect(dusk).toBeChecked();
 });
 
 test('before and after are saved at full size with a caption under them', async ({ page }) => {
@@ -341,6 +355,7 @@ test('what cannot be shown is explained, and nothing is lost', async ({ page }) 
   await expect(
     page.getByText('Cabinets: Nothing is marked on this picture yet, so nothing changes.'),
   ).toBeVisible({ timeout: 60_000 });
+  await expect(page.getByText('After: as photographed, nothing is put on')).toBeVisible();
 
   await page.getByRole('button', { name: /^Floor/ }).click();
   await expect(page.getByText('Floor is not marked in this photo')).toBeVisible();
@@ -350,7 +365,9 @@ test('what cannot be shown is explained, and nothing is lost', async ({ page }) 
   // The others still can.
   await page.getByRole('button', { name: /^Backsplash/ }).click();
   await page.getByLabel('Try something else').selectOption({ label: 'Deep Lock TH-19' });
-  await expect(page.getByText('Backsplash in Ternhollow TH-19 Deep Lock')).toBeVisible();
+  await expect(
+    page.getByText('After: simulated, Backsplash in Ternhollow TH-19 Deep Lock, satin'),
+  ).toBeVisible();
   const { job } = (await (await page.request.get(`/api${home}`)).json()) as { job: Job };
   expect(Object.keys(job.photos[PHOTO].masks ?? {}).sort()).toEqual([
     'backsplash',

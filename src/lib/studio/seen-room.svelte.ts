@@ -47,6 +47,10 @@ export class SeenRoom {
   /** Finishes of the sheet, in its order; null where one is not ready or cannot be shown. */
   sheet = $state.raw<readonly (AppliedFinish | null)[]>([]);
   map = $state.raw<MarkMap | null>(null);
+  /** The file whose picture there is to draw. */
+  fileId = $state<string | null>(null);
+  /** Surfaces that have a finish to show and cannot show it: their marks are empty or damaged. */
+  unshown = $state.raw<ReadonlySet<Id>>(new Set());
 
   #wanted: Wanted | null = null;
   #working = false;
@@ -129,6 +133,7 @@ export class SeenRoom {
     this.#applied.clear();
     this.#failed.clear();
     this.#pictureKey = keyOf(scene);
+    this.fileId = scene.source.fileId;
     this.ready = true;
     this.version += 1;
   }
@@ -193,6 +198,7 @@ export class SeenRoom {
         this.view.removeSurface(id);
         this.#layers.delete(id);
       }
+    const unshown = new Set<Id>();
     let onSheet: (AppliedFinish | null)[] = [];
     for (const surface of scene.surfaces) {
       const { id } = surface;
@@ -204,6 +210,7 @@ export class SeenRoom {
         return this.#layers.has(id) && !failure ? (this.#applied.get(applied) ?? null) : null;
       };
       const applied = own ? ready(own) : null;
+      if (own && (!applied || this.#layers.get(id)?.layers.box.width === 0)) unshown.add(id);
       if (this.#layers.has(id)) this.view.setFinish(id, applied);
       if (sheet?.surfaceId === id) onSheet = sheet.finishes.map(ready);
       if (own || sheet?.surfaceId === id)
@@ -212,6 +219,7 @@ export class SeenRoom {
     }
     this.view.setLight((light && this.#tables.get(light)) ?? null);
     this.sheet = onSheet;
+    this.unshown = unshown;
     this.faults = [...faults];
     this.notes = [...notes];
     this.version += 1;
