@@ -53,6 +53,7 @@ for (const size of SIZES) {
         `checksum ${checksum.toFixed(3)}`,
     );
     expect(report.finishes).toHaveLength(size + 6);
-    expect(comparison.lamps[0].id).toBe('l0');
+    // Daylight of 6,500 K is its own reference, so nothing moves in it.
+    expect(comparison.lamps.find(({ id }) => id === 'l0')?.mean.value).toBeLessThan(0.1);
   });
 }
