@@ -1,11 +1,10 @@
-import { NEAR_NEUTRAL_CHROMA } from '#lib/colour/index.ts';
 import type { FinishInput, LightInput, ReflectanceCache } from './appearance.ts';
 import { DAYLIGHT, drawnFinish, stages } from './drawn-look.ts';
 import { pairUnderLights, severity } from './light-pairing.ts';
 import type { NamedFinish, PairReport } from './light-pairing.ts';
-import { isKnown, keptPercent, ownChange, steadinessOf } from './light-steadiness.ts';
+import { isKnown, ownChange, steadinessOf } from './light-steadiness.ts';
 import type { FinishSteadiness, OwnChange, SteadinessVerdict } from './light-steadiness.ts';
-import { quoted, under } from './pairing.ts';
+import { quoted } from './pairing.ts';
 import { named } from './reasons.ts';
 
 /** A finish of a room as a report on its lights reads it. */
@@ -34,15 +33,10 @@ export interface LightReport {
   readonly finishes: readonly FinishSteadiness[];
   /** The worst first: what parts, what may part, what else the lights change, then the rest. */
   readonly pairs: readonly PairReport[];
-  /** What must be known first: which finish turns, which pair stops matching. */
-  readonly summary: readonly string[];
 }
 
 const DRAWS = 400;
 const SEED = 20261125;
-
-/** Sentences of each kind in the summary, at most. */
-const MOST_SAID = 3;
 
 /**
  * How steady each finish is between daylight and the room's lights, and which pairs stop matching, in numbers and words.
@@ -61,7 +55,7 @@ export function lightReport(input: LightReportInput): LightReport {
   const pairs = meeting(input)
     .map(([first, second]) => pairUnderLights(find(known, first), find(known, second), { lights: stage }))
     .toSorted((a, b) => severity(a) - severity(b));
-  return { finishes, pairs, summary: summaryOf(finishes, pairs, input.lights.length) };
+  return { finishes, pairs };
 }
 
 /**
@@ -136,58 +130,4 @@ const VERDICTS: readonly SteadinessVerdict[] = [
 function unsteadiness({ verdict, turns, worst }: FinishSteadiness): number {
   const kind = turns.length > 0 ? 200 + 100 * turns[0].chance : 0;
   return 1000 * VERDICTS.indexOf(verdict) + kind + Math.min(99, worst?.deltaE.value ?? 0);
-}
-
-function summaryOf(
-  finishes: readonly FinishSteadiness[],
-  pairs: readonly PairReport[],
-  lights: number,
-): string[] {
-  if (finishes.length === 0) return ['There is no finish to look at yet.'];
-  if (lights === 0) return ['The room has no lights yet: nothing to compare with daylight.'];
-  const turning = finishes.filter(
-    ({ verdict, turns }) => verdict === 'turns' || verdict === 'may turn' || turns.length > 0,
-  );
-  const parting = pairs.filter(({ verdict }) => verdict === 'parts' || verdict === 'may part');
-  const greyest = greyestOf(finishes.filter((finish) => !turning.includes(finish)));
-  const out = [
-    ...told(turning, { one: 'finish turns or may turn', many: 'finishes turn or may turn' }),
-    ...told(parting, { one: 'pair parts or may part', many: 'pairs part or may part' }),
-  ];
-  if (turning.length === 0) out.unshift(`No finish turns. ${finishes[0].sentence}`);
-  if (greyest) out.push(greyest);
-  if (parting.length === 0 && pairs.length > 0)
-    out.push('No pair that matches by day parts in another light.');
-  return out;
-}
-
-/** Share of its chroma that a colour keeps, above which it is not said to grey. Common practice, no published source. */
-const KEPT = 0.9;
-
-/** Which of the colours greys most from daylight to a light, though none may turn grey; null where none does to speak of. */
-function greyestOf(finishes: readonly FinishSteadiness[]): string | null {
-  let most: { kept: number; words: string } | null = null;
-  for (const { name, verdict, movements } of finishes) {
-    if (verdict === 'too little known') continue;
-    for (const moved of movements) {
-      const { from, to, chroma } = moved;
-      if (from.id !== DAYLIGHT.id || chroma.from <= NEAR_NEUTRAL_CHROMA) continue;
-      const kept = chroma.to.value / chroma.from;
-      // A loss within one standard deviation is no news.
-      if (kept > (most?.kept ?? KEPT) || chroma.from - chroma.to.value < chroma.to.giveOrTake / 2) continue;
-      const words = `${name} will grey more than the others ${under(to.name)}: ${keptPercent(moved)} of the colour is left.`;
-      most = { kept, words };
-    }
-  }
-  return most?.words ?? null;
-}
-
-function told(
-  entries: readonly { readonly sentence: string }[],
-  { one, many }: { one: string; many: string },
-): string[] {
-  const left = entries.length - MOST_SAID;
-  const sentences = entries.slice(0, MOST_SAID).map(({ sentence }) => sentence);
-  if (left <= 0) return sentences;
-  return [...sentences, `${left} more ${left === 1 ? one : many}.`];
 }
