@@ -33,7 +33,7 @@ describe('the sun’s position', () => {
     expect(Math.abs(azimuth - 194.34024)).toBeLessThan(0.005);
   });
 
-  // Obliquity of the ecliptic 23.44 degrees (Meeus, chapter 22); refraction adds at most 0.04 at these altitudes.
+  // Obliquity of the ecliptic 23.44 degrees (Meeus, chapter 22, from memory); refraction adds at most 0.04 at these altitudes.
   test.each([
     ['2026-06-21', 40, 73.44],
     ['2026-12-21', 40, 26.56],

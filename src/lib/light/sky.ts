@@ -61,7 +61,7 @@ export interface SkyElement {
 
 /**
  * Luminance of an element of a standard sky over that of the zenith.
- * Source: CIE S 011/E:2003; overcast: (1 + 2 sin(altitude)) / 3, Moon and Spencer 1942.
+ * Source: CIE S 011/E:2003; overcast: (1 + 2 sin(altitude)) / 3, Moon and Spencer 1942 (from memory).
  */
 export function skyLuminanceRatio(sky: Sky, element: SkyElement): number {
   const here = skyGradation(sky, sine(element.altitude)) * skyIndicatrix(sky, element.fromSun * RADIAN);

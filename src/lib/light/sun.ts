@@ -42,7 +42,7 @@ const LOOK = 5 * 60_000;
  * In: hour in [0, 24]; the date is `YYYY-MM-DD`, 1900 to 2199. An hour that summer time leaves out is read as if the
  * clock had not been put forward.
  * @throws RangeError for a place, date or hour that does not exist.
- * Source: Meeus, Astronomical Algorithms, chapter 25, through the library suncalc; within 0.01 degrees of the worked
+ * Source: Meeus, Astronomical Algorithms, chapter 25 (from memory), through the library suncalc; within 0.01 degrees of the worked
  * example of Reda and Andreas 2004 (NREL).
  */
 export function sunPosition(place: Place, date: string, hour: number): SunPosition {

@@ -192,7 +192,10 @@ export function tintWords(tint: number): string {
   return size < 0.006 ? `a little ${cast}` : size < 0.015 ? cast : `strongly ${cast}`;
 }
 
-/** How well a light shows colours, one adverb for Ra. EN 12464-1 asks for 80 in work rooms, 90 where colours are judged. */
+/**
+ * How well a light shows colours, one adverb for Ra. EN 12464-1 asks for 80 in work rooms, 90 where colours are judged (from
+ * memory).
+ */
 function generalWords(Ra: number): string {
   return Ra >= 90 ? 'well' : Ra >= 80 ? 'fairly' : Ra >= 60 ? 'poorly' : 'badly';
 }
