@@ -47,11 +47,17 @@ for (const size of SIZES) {
       alone,
     ).mask;
     const stored = encodeMask(mask);
-    const forget = () => selector.remembered.clear();
+    /** As after the first `kept` strokes: growths of later ones go, and what was found near each region. */
+    const forget = (kept: number) => {
+      for (const key of [...selector.remembered.keys()].slice(kept)) selector.remembered.delete(key);
+      selector.samples.remembered.length = 0;
+    };
+    const covered = (count: number) => maskArea(select(selector, strokes.slice(0, count), alone).mask);
     const checks: [string, () => number][] = [
       ['prepare', () => prepareSelection(image).regions.count],
-      ['first stroke', () => (forget(), maskArea(select(selector, strokes.slice(0, 1), alone).mask))],
-      ['third stroke, two remembered', () => maskArea(select(selector, strokes, alone).mask)],
+      ['first stroke', () => (forget(0), covered(1))],
+      ['the first two again', () => covered(2)],
+      ['third stroke, two remembered', () => (forget(2), covered(3))],
       ['elsewhere', () => maskArea(select(selector, strokes, { elsewhere: true }).mask)],
       ['straighten', () => straightened(mask).edges.length],
       ['encode', () => encodeMask(mask).code.length],

@@ -9,8 +9,8 @@ import { prepareSelection, select, type Image8, type Mask, type Stroke } from '#
  * marked one after the other, as in the studio, and each leaves out what is marked already.
  *
  * The bar asked for is an intersection over union of 0.95 from at most three strokes. Ceiling, floor and cabinets reach
- * it. The counter does not: its rear reflects the tiles and nothing parts them there. The walls do not either where they
- * are marked without the trim, which has nearly their colour.
+ * it. The counter does not: its rear reflects the tiles and nothing parts them there. The walls do not either, less so where
+ * they are marked without the trim, which has nearly their colour.
  */
 
 const at = (path: string) => fileURLToPath(new URL(`../../${path}`, import.meta.url));

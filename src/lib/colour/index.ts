@@ -101,7 +101,6 @@ export type { Cam16, Cam16Ucs, Surround, ViewingConditions, ViewingPlace } from 
 export {
   REFERENCE_ILLUMINANCE,
   appearanceInRoom,
-  appearanceOfXyz,
   appearancesInRoom,
   plausibleSurfaces,
   roomView,

@@ -56,7 +56,7 @@ export type { Homography, Pattern, PatternOptions, PlaneCorners, RealPlane } fro
 export { prepareSelection, select } from './selection.ts';
 export type { Selection, SelectionOptions, Selector } from './selection.ts';
 export type { Stroke } from './stroke.ts';
-export { checkMask, maskArea, maskBox, maskDifference, maskUnion, scaledMask } from './mask.ts';
+export { maskArea, maskBox, maskDifference, maskUnion, scaledMask } from './mask.ts';
 export type { Mask, MaskBox } from './mask.ts';
 export { decodeMask, encodeMask } from './mask-code.ts';
 export type { StoredMask } from './mask-code.ts';
