@@ -65,3 +65,5 @@ export type { FinishSteadiness, LightMovement, OwnChange } from './light-steadin
 export type { PairChange, PairMember, PairReport } from './light-pairing.ts';
 export { compareLamps } from './lamp-comparison.ts';
 export type { ComparedLamp, LampComparison, LampComparisonInput, Warmth } from './lamp-comparison.ts';
+export { SCHEME_CRITERIA } from './scheme-criteria.ts';
+export type { SchemeCriterion } from './scheme-criteria.ts';

@@ -1,4 +1,11 @@
-import { FINISH_KINDS, SHEEN_LEVELS, type EvidenceSource, type Sheen } from '#lib/finish/index.ts';
+import {
+  FINISH_KINDS,
+  SCHEME_CRITERIA,
+  SHEEN_LEVELS,
+  type EvidenceSource,
+  type SchemeCriterion,
+  type Sheen,
+} from '#lib/finish/index.ts';
 import { ROOM_KINDS, type RoomKind } from '#lib/light/index.ts';
 import { z } from 'zod';
 import { covariance, estimate, finite, id, lab, point, record, region, text, type Id } from './fields.ts';
@@ -62,6 +69,19 @@ const sample = z.strictObject({
   reflectance: z.array(finite.min(0).max(2)).length(81).nullable(),
   /** Where it was measured, so that moving the region or correcting the photo measures it again. */
   from: z.strictObject({ photoId: id, regionId: id }).nullable(),
+  /** How busy its pattern looks, where the photo shows one. */
+  pattern: z
+    .strictObject({
+      /** Real width across the measured region, mm. */
+      width: finite.positive().max(100_000),
+      /** Whether somebody gave that width; else it is the usual one for the kind. */
+      measured: z.boolean(),
+      /** Spread of the picture as the eye resolves it at `distance`, CIELAB units. */
+      busyness: finite.min(0).max(1000),
+      /** Viewing distance, mm. */
+      distance: finite.positive().max(100_000),
+    })
+    .optional(),
   note: text(600),
 });
 
@@ -125,8 +145,45 @@ const surface = z.strictObject({
   swatchId: id.nullable(),
   /** Swatches considered for it while it is open. */
   candidateIds: z.record(id, z.literal(true)),
+  /** What it should look like; on a fixed surface, what stands for it in the inspiration. */
   target: target.nullable(),
   criteria,
+  /** Visible area, m², where somebody gave it. */
+  area: finite.positive().max(100_000).optional(),
+  /** Sheen of what is on it as photographed, where it will be painted over. */
+  sheenNow: z.enum(SHEENS as [Sheen, ...Sheen[]]).optional(),
+});
+
+/** A whole scheme somebody kept: surfaces and what would be on them. Things that are gone since are passed over. */
+const keptScheme = z.strictObject({
+  id,
+  order: finite,
+  name: text(80),
+  note: text(600),
+  choices: z.record(id, id),
+});
+
+/** What is asked of all open surfaces of a room together. */
+const roomScheme = z.strictObject({
+  weights: z.strictObject(
+    Object.fromEntries(SCHEME_CRITERIA.map((criterion) => [criterion, weight])) as Record<
+      SchemeCriterion,
+      typeof weight
+    >,
+  ),
+  limits: z.strictObject({
+    /** Money for all that is still to be bought, in the job's currency. */
+    budget: finite.min(0).nullable(),
+    readyInDays: finite.min(0).nullable(),
+    /** Different metals in the room, at most. */
+    metals: z.int().min(0).max(20).nullable(),
+    /** Parts of the visible area, 0-1, that may be dark or strongly coloured. */
+    darkShare: finite.min(0).max(1).nullable(),
+    strongShare: finite.min(0).max(1).nullable(),
+  }),
+  /** Open surfaces that keep one candidate while schemes are searched: surface to swatch. */
+  locks: z.record(id, id),
+  kept: record(keptScheme),
 });
 
 const room = z.strictObject({
@@ -136,6 +193,7 @@ const room = z.strictObject({
   note: text(2000),
   kind: z.enum(ROOM_KINDS as [RoomKind, ...RoomKind[]]).optional(),
   day: roomDay.optional(),
+  scheme: roomScheme.optional(),
 });
 
 const reference = z.strictObject({
@@ -219,6 +277,8 @@ const jobSchema = z.strictObject({
 export type Job = z.infer<typeof jobSchema>;
 export type Room = z.infer<typeof room>;
 export type Surface = z.infer<typeof surface>;
+export type RoomScheme = z.infer<typeof roomScheme>;
+export type KeptScheme = z.infer<typeof keptScheme>;
 export type Criteria = z.infer<typeof criteria>;
 export type Photo = z.infer<typeof photo>;
 export type PhotoRegion = z.infer<typeof photoRegion>;
@@ -234,6 +294,24 @@ export type PhotoRole = (typeof PHOTO_ROLES)[number];
 export const DEFAULT_CRITERIA: Criteria = {
   weights: { nearness: 3, pairing: 3, steadiness: 2, lrv: 0, price: 1, time: 1 },
   limits: { maxPrice: null, maxLeadTimeDays: null, minLrv: null, maxLrv: null },
+};
+
+/** What a room's schemes are judged by from the start; at most two metals is common practice, no published source. */
+export const DEFAULT_SCHEME: RoomScheme = {
+  weights: {
+    nearness: 3,
+    relations: 2,
+    pairing: 3,
+    undertone: 1,
+    pattern: 2,
+    edges: 1,
+    steadiness: 2,
+    price: 1,
+    time: 1,
+  },
+  limits: { budget: null, readyInDays: null, metals: 2, darkShare: null, strongShare: null },
+  locks: {},
+  kept: {},
 };
 
 /** A job with nothing in it. */
