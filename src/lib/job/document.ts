@@ -183,6 +183,8 @@ const roomScheme = z.strictObject({
   }),
   /** Open surfaces that keep one candidate while schemes are searched: surface to swatch. */
   locks: z.record(id, id),
+  /** Fixed and chosen surfaces that a search may change all the same. */
+  free: z.record(id, z.literal(true)),
   kept: record(keptScheme),
 });
 
@@ -311,6 +313,7 @@ export const DEFAULT_SCHEME: RoomScheme = {
   },
   limits: { budget: null, readyInDays: null, metals: 2, darkShare: null, strongShare: null },
   locks: {},
+  free: {},
   kept: {},
 };
 
