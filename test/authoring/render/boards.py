@@ -1,4 +1,4 @@
-"""Close-ups: the painted sample board and the two stone slabs. Metres; the subject lies on z 0 seen from above."""
+"""Close-ups: the painted sample board, stone slabs and a patterned tile. Metres; the subject lies on z 0 seen from above."""
 import math
 import bpy
 import furnishings as life
@@ -106,22 +106,63 @@ def sample_board():
     return marks
 
 
-def slab(stone, veil):
-    """Stone from 0.6 m with a white card at one edge. `veil` lays the window's reflection over part of the picture."""
-    model = Model(31)
-    f = model.frame()
-    f.box(m.granite('stone', **stone, shift=2.0), (-0.6, 0.6), (-0.4, 0.4), (-0.03, 0), 0.003)
+def close_up(model, f):
+    """A white card at the lower right and the camera 0.6 m above; gives the card's corners."""
     card, x, y = m.neutral('white card', PAPER), (0.215, 0.305), (-0.165, -0.108)
     g = f.at((x[0] + x[1]) / 2, (y[0] + y[1]) / 2, 0, 5)
     w, h = (x[1] - x[0]) / 2, (y[1] - y[0]) / 2
     g.box(card, (-w, w), (-h, h), (0, 0.0009), 0.0003)
     model.build()
     lighting.camera((0.0, -0.12, 0.60), aim=(0, 0, 0), lens=31)
+    return {'card': [tuple(g.matrix @ Vector(c)) for c in corners((-w, w), (-h, h), 0.0009)]}
+
+
+def soft_window():
+    lighting.panel('window', 6300, 15, (-1.35, -0.35, 0.95), (0, 0, 0), (0.9, 0.8))
+
+
+def slab(stone, veil):
+    """A slab of `stone` with a white card. `veil` lays the window's reflection over part of the picture."""
+    model = Model(31)
+    f = model.frame()
+    f.box(stone, (-0.6, 0.6), (-0.4, 0.4), (-0.03, 0), 0.003)
+    marks = close_up(model, f)
     if veil:
         # Two sashes with a bar between them, so that the veil is seen to be a window.
         for k, (x, y) in enumerate(((-1.02, 0.50), (-0.52, 0.98))):
             lighting.panel(f'window sash {k + 1}', 5800, 9, (x, y, 1.05), (x + 0.75, y - 0.75, 0.0), (0.62, 1.15))
     else:
-        lighting.panel('window', 6300, 15, (-1.35, -0.35, 0.95), (0, 0, 0), (0.9, 0.8))
+        soft_window()
     lighting.night(0.10, (0.95, 1.0, 1.05))
-    return {'card': [tuple(g.matrix @ Vector(c)) for c in corners((-w, w), (-h, h), 0.0009)]}
+    return marks
+
+
+def patterned_tile(ground, figure):
+    """Square tiles of 100 mm with a quarter ring in two corners, turned in fours so that the rings close."""
+    model = Model(53)
+    f = model.frame()
+    side, joint, rise = 0.1, 0.0025, 0.0002
+    base = m.tile('tile ground', ground, spread=0.03, roughness=0.3)
+    ring = m.tile('tile figure', figure, spread=0.03, roughness=0.3)
+    f.box(m.paint('grout', (78, 0.3, 5), 'backsplash', 0.9, 0.1), (-0.6, 0.6), (-0.4, 0.4), (-0.03, -0.001), None)
+    half = (side - joint) / 2
+
+    def arc(radius, from_x, from_y, signs):
+        return [(from_x + signs[0] * radius * math.cos(t), from_y + signs[1] * radius * math.sin(t))
+                for t in (math.pi / 2 * k / 24 for k in range(25))]
+    for i in range(-6, 6):
+        for k in range(-4, 4):
+            x, y = (i + 0.5) * side, (k + 0.5) * side
+            f.box(base, (x - half, x + half), (y - half, y + half), (-0.006, 0), 0.0006)
+            turned = 1 if (i + k) % 2 else -1
+            for at in (1, -1):
+                corner, signs = (x - at * half, y - at * turned * half), (at, at * turned)
+                outer, inner = arc(0.062, *corner, signs), arc(0.034, *corner, signs)
+                loop = [*outer, *reversed(inner)]
+                if signs[0] * signs[1] < 0:
+                    loop.reverse()
+                f.add(ring, [(px, py, rise) for px, py in loop], [tuple(range(len(loop)))])
+    marks = close_up(model, f)
+    soft_window()
+    lighting.night(0.10, (0.95, 1.0, 1.05))
+    return marks

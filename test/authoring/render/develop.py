@@ -28,6 +28,8 @@ PICTURES = {
     'board': ({'board': 1.0}, dict(ev=1.2, gains=(0.94, 1.0, 1.10), **PHONE)),
     'slab-busy': ({'slab-busy': 1.0}, dict(ev=1.2, gains=(1.0, 1.0, 1.0), **PHONE)),
     'slab-calm': ({'slab-calm': 1.0}, dict(ev=1.9, gains=(1.0, 1.0, 1.0), **PHONE)),
+    'slab-veined': ({'slab-veined': 1.0}, dict(ev=1.3, gains=(0.97, 1.0, 1.05), **PHONE)),
+    'tile-ring': ({'tile-ring': 1.0}, dict(ev=1.4, gains=(0.97, 1.0, 1.05), **PHONE)),
 }
 
 

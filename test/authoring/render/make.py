@@ -13,7 +13,8 @@ import tempfile
 HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.abspath(os.path.join(HERE, '..', '..', '..'))
 SHIPPED, FIXTURES = os.path.join(ROOT, 'static', 'sample'), os.path.join(ROOT, 'test', 'fixtures', 'sample')
-SCENES = ('kitchen-day', 'kitchen-day-green', 'kitchen-lamp', 'inspiration', 'board', 'slab-busy', 'slab-calm')
+SCENES = ('kitchen-day', 'kitchen-day-green', 'kitchen-lamp', 'inspiration', 'board', 'slab-busy', 'slab-calm', 'slab-veined',
+          'tile-ring')
 # The second paint is evidence for tests, not a picture of the sample job.
 TRUTH_ONLY = ('kitchen-day-green',)
 QUALITY = 88

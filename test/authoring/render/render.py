@@ -18,7 +18,7 @@ import inspiration  # noqa: E402
 import kitchen  # noqa: E402
 import lighting  # noqa: E402
 from bpy_extras.object_utils import world_to_camera_view  # noqa: E402
-from materials import SURFACES  # noqa: E402
+from materials import SURFACES, granite, marble  # noqa: E402
 from mathutils import Vector  # noqa: E402
 from paints import named  # noqa: E402
 
@@ -29,8 +29,10 @@ SCENES = {
     'kitchen-day-green': (ROOM, lambda: kitchen.build('day', named('Deep Lock'))),
     'inspiration': (ROOM, inspiration.build),
     'board': ((1400, 950), boards.sample_board),
-    'slab-busy': ((1200, 800), lambda: boards.slab(kitchen.GRANITE, veil=True)),
-    'slab-calm': ((1200, 800), lambda: boards.slab(kitchen.GRANITE_CALM, veil=False)),
+    'slab-busy': ((1200, 800), lambda: boards.slab(granite('stone', **kitchen.GRANITE, shift=2.0), veil=True)),
+    'slab-calm': ((1200, 800), lambda: boards.slab(granite('stone', **kitchen.GRANITE_CALM, shift=2.0), veil=False)),
+    'slab-veined': ((1200, 800), lambda: boards.slab(marble('stone', *kitchen.VEINED), veil=False)),
+    'tile-ring': ((1200, 800), lambda: boards.patterned_tile(*kitchen.RING_TILE)),
 }
 PASSES = {  # render layer socket -> file
     'Image': 'image', 'Depth': 'depth', 'Normal': 'normal',
