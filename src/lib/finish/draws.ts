@@ -3,6 +3,7 @@ import type { Appearance, PreparedFinish, PreparedLight } from './appearance.ts'
 import { along, localForm, offset } from './local-difference.ts';
 import { UNKNOWNS } from './look-doubt.ts';
 import { PAIRING_CURVE, pairingDesirability, seen } from './pairing.ts';
+import { twoWhites } from './whites.ts';
 import { fillNormals } from './random.ts';
 import { drawMovement } from './movement.ts';
 import type { Triple } from './movement.ts';
@@ -21,6 +22,7 @@ import type { Triple } from './movement.ts';
  * - What is not known about a reflectance moves the look under each lamp linearly, by three numbers a draw (look-doubt.ts);
  *   they are the same under every lamp.
  * - Desirabilities are read from tables, 1/32 apart (in squared ΔE for pairings).
+ * - How far a colour is a white is a matter of its best estimate, not of the draw.
  * - A pair whose desirability cannot leave 1 within three standard deviations is not drawn at all.
  * With doubts of 2 ΔE the score (ln of the desirability) of a draw is then off by 0.002 on average for colours that are well
  * apart, by 0.012 for one in the trough of the near miss, where the score itself moves by 1, and by 0.1 at most.
@@ -65,12 +67,30 @@ export const TARGET_STREAM = 'the target';
 const STEPS = 32;
 /** Standard deviations beyond which a draw is not expected; what lies there costs a pairing next to nothing. */
 const REACH = 3;
-/** Squared ΔE from which neighbours are as good as they get. */
+/** Squared ΔE from which neighbours are as good as they get; two whites are so sooner. */
 const APART_SQUARED = PAIRING_CURVE.apartFull ** 2;
-const PAIRING_TABLE = Float64Array.from({ length: APART_SQUARED * STEPS + 1 }, (_, i) =>
-  Math.log(pairingDesirability(Math.sqrt((i + 0.5) / STEPS))),
-);
-PAIRING_TABLE[PAIRING_TABLE.length - 1] = 0;
+const PAIRING_TABLE = pairingTable(0);
+const WHITES_TABLE = pairingTable(1);
+/** Of the last pair that is neither, for the time of one pair of colours. */
+const mixedTable = new Float64Array(PAIRING_TABLE.length);
+
+/** ln desirability of neighbours by their squared ΔE. */
+function pairingTable(whites: number): Float64Array {
+  const table = Float64Array.from({ length: APART_SQUARED * STEPS + 1 }, (_, i) =>
+    Math.log(pairingDesirability(Math.sqrt((i + 0.5) / STEPS), whites)),
+  );
+  table[table.length - 1] = 0;
+  return table;
+}
+
+/** The table for two colours that are plain whites to this degree, 0-1. */
+function tableFor(whites: number): Float64Array {
+  if (whites === 0) return PAIRING_TABLE;
+  if (whites === 1) return WHITES_TABLE;
+  for (let i = 0; i < mixedTable.length; i++)
+    mixedTable[i] = PAIRING_TABLE[i] + whites * (WHITES_TABLE[i] - PAIRING_TABLE[i]);
+  return mixedTable;
+}
 
 /** ln of the desirability of a value in [0, top], `STEPS` entries to the unit; the last entry serves all beyond. */
 function logTable(curve: (value: number) => number, top: number): Float64Array {
@@ -189,6 +209,7 @@ export function simulate(plan: DrawPlan): Float32Array {
       for (let j = 0; j < there.finish.colours.length; j++) {
         const other = there.finish.colours[j];
         const form = localForm(other.lab, colour.lab);
+        let table: Float64Array | null = null;
         for (let l = 0; l < lamps; l++) {
           const index = lights.length > 0 ? l : -1;
           offset(place, 0, { form, reference: seen(other, index), sample: seen(colour, index) });
@@ -196,7 +217,8 @@ export function simulate(plan: DrawPlan): Float32Array {
           if (staysApart(form, place, [underLamp(other, index), underLamp(colour, index)])) continue;
           if (!drawn) rows.fill(0);
           drawn = true;
-          const pair = { form, place, sample: tried.under(i, l), reference: there.under(j, l) };
+          table ??= tableFor(twoWhites(other, colour));
+          const pair = { form, place, sample: tried.under(i, l), reference: there.under(j, l), table };
           if (plain) lowerToPair(worst, pair);
           else addPair(room, l * draws, colour.share * other.share, pair);
         }
@@ -247,16 +269,20 @@ interface DrawnNeighbour {
   readonly under: (colour: number, light: number) => Triple;
 }
 
-/** Two colours under one light: the best estimate's difference in the space of the form, and both displacements. */
+/**
+ * Two colours under one light: the best estimate's difference in the space of the form, both displacements, and ln
+ * desirability by squared ΔE.
+ */
 interface DrawnPair {
   readonly form: readonly number[];
   readonly place: Float64Array;
   readonly sample: Triple;
   readonly reference: Triple;
+  readonly table: Float64Array;
 }
 
 /** Lowers each draw to ln desirability of this pair. */
-function lowerToPair(worst: Float64Array, { form, place, sample, reference }: DrawnPair): void {
+function lowerToPair(worst: Float64Array, { form, place, sample, reference, table }: DrawnPair): void {
   const [f0, f1, f2, , f4, f5, , , f8] = form;
   const [u0, u1, u2] = place;
   const [sL, sa, sb] = sample;
@@ -270,7 +296,7 @@ function lowerToPair(worst: Float64Array, { form, place, sample, reference }: Dr
     const z = u2 + f8 * b;
     // Without a branch: draws fall to either side of the border at random.
     const squared = Math.min(APART_SQUARED, x * x + y * y + z * z);
-    worst[t] = Math.min(worst[t], PAIRING_TABLE[(squared * STEPS) | 0]);
+    worst[t] = Math.min(worst[t], table[(squared * STEPS) | 0]);
   }
 }
 
@@ -279,7 +305,7 @@ function addPair(
   room: Float64Array,
   row: number,
   share: number,
-  { form, place, sample, reference }: DrawnPair,
+  { form, place, sample, reference, table }: DrawnPair,
 ): void {
   const [f0, f1, f2, , f4, f5, , , f8] = form;
   const [u0, u1, u2] = place;
@@ -293,7 +319,7 @@ function addPair(
     const y = u1 + f4 * a + f5 * b;
     const z = u2 + f8 * b;
     const squared = Math.min(APART_SQUARED, x * x + y * y + z * z);
-    room[row + t] += share * PAIRING_TABLE[(squared * STEPS) | 0];
+    room[row + t] += share * table[(squared * STEPS) | 0];
   }
 }
 

@@ -35,12 +35,17 @@ export {
   PAIRING_BANDS,
   PAIRING_CURVE,
   VISIBLE_EDGE_LRV,
+  WHITE_BANDS,
+  WHITE_CURVE,
+  pairScore,
   pairingDesirability,
   pairingKind,
   pairingWords,
   pairings,
+  passesForMatch,
 } from './pairing.ts';
 export type { Pairing, PairingKind } from './pairing.ts';
+export { WHITES, twoWhites, whiteness } from './whites.ts';
 export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWords } from './criteria.ts';
 export type { CriterionName, Movement, Nearness } from './criteria.ts';
 export { TOLD_APART } from './groups.ts';
@@ -67,3 +72,14 @@ export { compareLamps } from './lamp-comparison.ts';
 export type { ComparedLamp, LampComparison, LampComparisonInput, Warmth } from './lamp-comparison.ts';
 export { SCHEME_CRITERIA } from './scheme-criteria.ts';
 export type { SchemeCriterion } from './scheme-criteria.ts';
+export {
+  RELATION,
+  RELATION_BANDS,
+  relationDesirability,
+  relationDifference,
+  relationLog,
+  relationReport,
+  relationTable,
+} from './relations.ts';
+export type { RelatedPair, RelatedSurface, Relation, RelationKind, RelationReport } from './relations.ts';
+export type { Scheme, SearchProblem } from './scheme-search.ts';

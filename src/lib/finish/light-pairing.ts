@@ -6,8 +6,9 @@ import { LIKELY, MORE_LIKELY_THAN_NOT, POSSIBLE, chance, figureOf, figureWords, 
 import type { Figure } from './figure.ts';
 import { joined } from './light-steadiness.ts';
 import type { NamedLight } from './light-steadiness.ts';
-import { DAYLIGHT_NAME, PAIRING_CURVE, pairingKind, under } from './pairing.ts';
+import { DAYLIGHT_NAME, pairingKind, passesForMatch, under } from './pairing.ts';
 import type { PairingKind } from './pairing.ts';
+import { twoWhites } from './whites.ts';
 
 /**
  * What a light does to a pair, against daylight: `parts`, a match by day that is none there; `meets`, the other way round;
@@ -46,6 +47,8 @@ export interface PairReport {
   readonly first: PairMember;
   readonly second: PairMember;
   readonly day: { readonly difference: Figure; readonly kind: PairingKind };
+  /** How far the two are plain whites, 0-1: whites are judged more strictly. */
+  readonly whites: number;
   readonly lights: readonly PairUnderLight[];
   readonly verdict: PairVerdict;
   /** The light that decides; null without lights. */
@@ -60,9 +63,6 @@ export interface PairMember {
   /** 'whole', or the place of the colour among the finish's colours. */
   readonly of: 'whole' | number;
 }
-
-/** Up to here, CIEDE2000, a pair passes for a match: from here on the pairing curve gives it nothing for matching. */
-export const PASSES_FOR_MATCH = PAIRING_CURVE.matchNone;
 
 /** Colours of two finishes farther apart than this in every light, CIEDE2000, are not looked at on their own. */
 const FAR = 10;
@@ -142,21 +142,26 @@ function facetPair(
   const { draws } = first.drawn;
   const [p, q] = [first.facet, second.facet];
   const dayDelta = deltaE2000(p.labs[0], q.labs[0]);
-  const day = { difference: figureOf(dayDelta, totalDraws(p, q, 0)), kind: pairingKind(dayDelta) };
+  // What is mixed from several colours is no plain white.
+  const whites =
+    p.of === 'whole' || q.of === 'whole'
+      ? 0
+      : twoWhites({ lab: p.labs[0], share: p.share }, { lab: q.labs[0], share: q.share });
+  const day = { difference: figureOf(dayDelta, totalDraws(p, q, 0)), kind: pairingKind(dayDelta, whites) };
   const apart = new Float32Array(draws);
   const lights = looked.map((at): PairUnderLight => {
     const { id, name } = stages[at];
     const value = deltaE2000(p.labs[at], q.labs[at]);
     deltaE2000Many(p.drawnLabs[at], q.drawnLabs[at], apart);
-    const { change, share } = changeOf(dayDelta, apart);
+    const { change, share } = changeOf(dayDelta, apart, whites);
     return {
       light: { id, name },
       difference: figureOf(value, totalDraws(p, q, at)),
       expected: meanOf(apart),
-      kind: pairingKind(value),
+      kind: pairingKind(value, whites),
       change,
       chance: share,
-      metamerismIndex: dayDelta < PASSES_FOR_MATCH ? indexOf(p, q, { stages, at, draws }) : null,
+      metamerismIndex: dayDelta < passesForMatch(whites) ? indexOf(p, q, { stages, at, draws }) : null,
     };
   });
   const member = ({ drawn, name, facet }: Member): PairMember => ({
@@ -164,7 +169,7 @@ function facetPair(
     name: memberWords(name, drawn, facet),
     of: facet.of,
   });
-  const report = { first: member(first), second: member(second), day, lights };
+  const report = { first: member(first), second: member(second), day, whites, lights };
   const at = lights.reduce<PairUnderLight | null>(
     (most, one) => (most && !worse(one, most) ? most : one),
     null,
@@ -188,12 +193,13 @@ function totalDraws(p: Facet, q: Facet, light: number): Float32Array {
 }
 
 /** What a light does to a pair in most of the draws that do anything, and in what share of all. */
-function changeOf(day: number, apart: Float32Array): { change: PairChange; share: number } {
+function changeOf(day: number, apart: Float32Array, whites: number): { change: PairChange; share: number } {
+  const matching = passesForMatch(whites);
   const of = (there: number): PairChange => {
     if (Math.abs(there - day) < CHANGE_SEEN) return 'holds';
-    if (day < PASSES_FOR_MATCH) return there >= PASSES_FOR_MATCH ? 'parts' : 'holds';
-    if (there < PASSES_FOR_MATCH) return 'meets';
-    const [before, after] = [pairingKind(day) === 'near miss', pairingKind(there) === 'near miss'];
+    if (day < matching) return there >= matching ? 'parts' : 'holds';
+    if (there < matching) return 'meets';
+    const [before, after] = [day, there].map((deltaE) => pairingKind(deltaE, whites) === 'near miss');
     if (before === after) return 'holds';
     return after ? 'nears' : 'clears';
   };
@@ -251,7 +257,7 @@ function worse(one: PairUnderLight, other: PairUnderLight): boolean {
 }
 
 function sentence(
-  { first, second, day, lights, verdict, at }: Omit<PairReport, 'sentence'>,
+  { first, second, day, whites, lights, verdict, at }: Omit<PairReport, 'sentence'>,
   { leaning, first: firstLight }: { leaning: string; first: string },
 ): string {
   const both = `${first.name} and ${second.name}`;
@@ -261,7 +267,7 @@ function sentence(
   const where = under(at.light.name);
   const there = figureWords(at.difference);
   const close = day.difference.value < 1 ? 'match' : 'nearly match';
-  const known = day.difference.giveOrTake > PASSES_FOR_MATCH ? ' as far as is known' : '';
+  const known = day.difference.giveOrTake > passesForMatch(whites) ? ' as far as is known' : '';
   const how = leaning === 'no visible difference' ? '' : `: there ${second.name} will look ${leaning}`;
   switch (verdict) {
     case 'parts':
@@ -281,20 +287,21 @@ function sentence(
     case 'may clear':
       return `${both} are a near miss ${when} (difference ${byDay}); ${where} the step may be clear (${there}).`;
     case 'holds':
-      return holdsSentence({ both, day, lights, when });
+      return holdsSentence({ both, day, whites, lights, when });
   }
 }
 
 function holdsSentence({
   both,
   day,
+  whites,
   lights,
   when,
-}: Pick<PairReport, 'day' | 'lights'> & { both: string; when: string }): string {
+}: Pick<PairReport, 'day' | 'whites' | 'lights'> & { both: string; when: string }): string {
   const most = lights.reduce((a, b) => (b.difference.value > a.difference.value ? b : a));
   const widest = Math.max(day.difference.value, most.difference.value);
   const range = `difference ${day.difference.value.toFixed(1)} ${when}, ${figureWords(most.difference)} ${under(most.light.name)}`;
-  if (day.difference.value < PASSES_FOR_MATCH)
+  if (day.difference.value < passesForMatch(whites))
     return `${both} ${widest < 1 ? 'match' : 'match or nearly match'} in every light (${range}).`;
   switch (day.kind) {
     case 'match':
