@@ -1,9 +1,11 @@
 import {
   DEFAULT_CRITERIA,
+  DEFAULT_SCHEME,
   type Criteria,
   type Photo,
   type PhotoRegion,
   type RoomDayRecord,
+  type RoomScheme,
   type Sample,
 } from '#lib/job/index.ts';
 
@@ -42,7 +44,13 @@ export const PICTURES: readonly {
     name: 'Inspiration',
     role: 'inspiration',
     paper: null,
-    places: [{ id: 'green', name: 'Green drawers', part: [0.687, 0.575, 0.73, 0.625], colours: 'one' }],
+    places: [
+      { id: 'green', name: 'Green drawers', part: [0.687, 0.575, 0.73, 0.625], colours: 'one' },
+      { id: 'clay', name: 'Clay wall', part: [0.05, 0.35, 0.15, 0.48], colours: 'one' },
+      { id: 'brick', name: 'Glazed bricks', part: [0.5, 0.365, 0.62, 0.41], colours: 'one' },
+      { id: 'pale', name: 'Pale stone', part: [0.1, 0.535, 0.18, 0.547], colours: 'one' },
+      { id: 'slate', name: 'Slate floor', part: [0.88, 0.68, 0.96, 0.72], colours: 'one' },
+    ],
   },
   {
     file: 'slab-busy.jpg',
@@ -57,6 +65,20 @@ export const PICTURES: readonly {
     role: 'slab',
     paper: [0.84, 0.76, 0.92, 0.84],
     places: [{ id: 'stone', name: 'Quiet stone', part: [0.3, 0.3, 0.7, 0.7], colours: 'several' }],
+  },
+  {
+    file: 'slab-veined.jpg',
+    name: 'Second substitute slab',
+    role: 'slab',
+    paper: [0.84, 0.76, 0.92, 0.84],
+    places: [{ id: 'veined', name: 'Veined stone', part: [0.1, 0.2, 0.75, 0.7], colours: 'several' }],
+  },
+  {
+    file: 'tile-ring.jpg',
+    name: 'Ring tile',
+    role: 'other',
+    paper: [0.84, 0.76, 0.92, 0.84],
+    places: [{ id: 'ring', name: 'Ring tile', part: [0.2, 0.2, 0.75, 0.8], colours: 'several' }],
   },
 ];
 
@@ -76,6 +98,19 @@ export const LIST = `maker;code;name;Lab L;Lab a;Lab b;LRV;sheen;price;currency;
 Oddmoor;OM-330;Lock Keeper;31,5;-10,5;3,0;;satin;63,00;EUR;2.5 l;6
 Oddmoor;OM-341;Bottle Shard;33,0;-16,0;6,5;;satin;63,00;EUR;2.5 l;35
 Oddmoor;OM-318;Olive Crate;44,0;-6,0;17,0;31;satin;59,00;EUR;2.5 l;6
+`;
+
+/** What else could go on walls, behind the hob and on the doors. */
+export const OTHER_LIST = `kind;maker;code;name;Lab L;Lab a;Lab b;sheen;price;currency;unit;lead time (days)
+paint;Oddmoor;OM-104;Paper Skiff;93,5;0,2;3,0;matt;49,00;EUR;2.5 l;2
+paint;Oddmoor;OM-110;Lime Dust;88,0;-1,0;8,0;matt;49,00;EUR;2.5 l;2
+paint;Ternhollow;TH-31;Low Tide;66,0;-3,5;-2,0;matt;54,00;EUR;2.5 l;3
+tile;Fennick Tile;FT-09;Chalk plain;92,0;-0,5;3,0;gloss;39,00;EUR;m2;4
+tile;Fennick Tile;FT-21;Reedbed plain;78,0;-5,0;7,0;gloss;52,00;EUR;m2;9
+tile;Fennick Tile;FT-40;Slate plain;38,0;-1,5;-3,5;satin;46,00;EUR;m2;6
+metal;Tollgate Fittings;TG-B;Pull, brushed brass;71,0;5,0;31,0;satin;9,50;EUR;piece;5
+metal;Tollgate Fittings;TG-N;Pull, brushed nickel;72,0;0,3;4,0;satin;8,20;EUR;piece;5
+metal;Tollgate Fittings;TG-I;Pull, blackened iron;25,0;0,2;0,8;matt;7,40;EUR;piece;12
 `;
 
 /**
@@ -104,6 +139,41 @@ export const KNOWN: readonly {
 export const CABINET_CRITERIA: Criteria = {
   ...DEFAULT_CRITERIA,
   limits: { ...DEFAULT_CRITERIA.limits, maxLeadTimeDays: 21 },
+};
+
+/** Visible areas, m², as measured in the flat. */
+export const AREAS: Readonly<Record<string, number>> = {
+  cabinets: 14.2,
+  counter: 6.4,
+  backsplash: 5.1,
+  walls: 16.5,
+  floor: 14,
+  hardware: 0.3,
+};
+
+/** Places of the inspiration that stand for surfaces whose finish is decided. */
+export const IN_INSPIRATION = {
+  walls: 'clay',
+  backsplash: 'brick',
+  counter: 'pale',
+  floor: 'slate',
+} as const;
+
+/** What could go on each surface: candidates of the open ones, substitutes of the fixed ones. */
+export const ALTERNATIVES = {
+  cabinets: [...STRIPS.map(({ code }) => code.toLowerCase()), 'om-330', 'om-341', 'om-318', 'om-352'],
+  counter: ['quiet', 'veined'],
+  backsplash: ['tile', 'ring', 'ft-09', 'ft-21', 'ft-40'],
+  walls: ['wall', 'om-101', 'om-104', 'om-110', 'th-03', 'th-31', 'om-204', 'om-211'],
+  floor: [],
+  hardware: ['tg-b', 'tg-n', 'tg-i'],
+} as const;
+
+/** Walls and tile stay if they can; a scheme may change them, within the budget and in time for the painter. */
+export const SCHEME: RoomScheme = {
+  ...DEFAULT_SCHEME,
+  limits: { ...DEFAULT_SCHEME.limits, budget: 1500, readyInDays: 21 },
+  free: { walls: true, backsplash: true },
 };
 
 /** The kitchen's day: a north window, and pendants of 2,700 K in the evening. */

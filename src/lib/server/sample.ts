@@ -31,7 +31,21 @@ import { open } from './files.ts';
 import { takeIn } from './intake.ts';
 import * as jobs from './jobs.ts';
 import { sourceFolder } from './place.ts';
-import { CABINET_CRITERIA, DAY, HOURS, KNOWN, LIST, PICTURES, STRIPS, type Part } from './sample-contents.ts';
+import {
+  ALTERNATIVES,
+  AREAS,
+  CABINET_CRITERIA,
+  DAY,
+  HOURS,
+  IN_INSPIRATION,
+  KNOWN,
+  LIST,
+  OTHER_LIST,
+  PICTURES,
+  SCHEME,
+  STRIPS,
+  type Part,
+} from './sample-contents.ts';
 import type { Store } from './store.ts';
 
 /** Builds the sample job from its pictures, through the same intake and the same measuring as a user's, and gives its id. */
@@ -168,13 +182,23 @@ async function takePicture(
 }
 
 function addRoom(job: Job): void {
-  const room: Room = { id: 'kitchen', order: 1, name: 'Kitchen', note: '', kind: 'kitchen', day: DAY };
+  const room: Room = {
+    id: 'kitchen',
+    order: 1,
+    name: 'Kitchen',
+    note: '',
+    kind: 'kitchen',
+    day: DAY,
+    scheme: SCHEME,
+  };
   job.rooms.kitchen = room;
   for (const [i, { id, name, hour }] of HOURS.entries()) {
     const light = momentAsLight(room, hour);
     if (light) job.lights[id] = { id, order: i + 1, roomId: room.id, name, ...light, kept: { hour } };
   }
 }
+
+const euros = (amount: number, unit: string) => ({ amount, currency: 'EUR', unit });
 
 function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): void {
   let order = 0;
@@ -203,13 +227,9 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): v
   };
   for (const [i, { maker, code, name, price, days }] of STRIPS.entries()) {
     const fields = { maker, code, name, sheen: 'satin' as const, leadTimeDays: days };
-    add(
-      code.toLowerCase(),
-      { ...fields, price: { amount: price, currency: 'EUR', unit: '2.5 l' } },
-      measured('board', `strip${i + 1}`),
-    );
+    add(code.toLowerCase(), { ...fields, price: euros(price, '2.5 l') }, measured('board', `strip${i + 1}`));
   }
-  for (const read of parseSwatchList(LIST).swatches) {
+  for (const read of [LIST, OTHER_LIST].flatMap((text) => parseSwatchList(text).swatches)) {
     const { maker, code, name, kind, sheen, price, leadTimeDays, publishedLrv } = read;
     const fields = {
       maker,
@@ -226,17 +246,55 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): v
   }
   add(
     'granite',
-    { kind: 'stone', name: 'Heron granite', maker: 'Drumlin Stone', sheen: 'gloss' },
+    {
+      kind: 'stone',
+      name: 'Heron granite',
+      maker: 'Drumlin Stone',
+      sheen: 'gloss',
+      leadTimeDays: 42,
+      price: euros(310, 'm2'),
+    },
     measured('slab-busy', 'granite'),
   );
   add(
     'quiet',
-    { kind: 'stone', name: 'Still Water', maker: 'Drumlin Stone', leadTimeDays: 10 },
+    { kind: 'stone', name: 'Still Water', maker: 'Drumlin Stone', leadTimeDays: 10, price: euros(265, 'm2') },
     measured('slab-calm', 'stone'),
   );
   add(
+    'veined',
+    {
+      kind: 'stone',
+      name: 'Morning Haze',
+      maker: 'Drumlin Stone',
+      leadTimeDays: 21,
+      price: euros(390, 'm2'),
+    },
+    measured('slab-veined', 'veined'),
+  );
+  add(
+    'ring',
+    {
+      kind: 'tile',
+      name: 'Ring tile',
+      maker: 'Fennick Tile',
+      code: 'FT-77',
+      sheen: 'satin',
+      leadTimeDays: 14,
+      price: euros(86, 'm2'),
+    },
+    measured('tile-ring', 'ring'),
+  );
+  add(
     'tile',
-    { kind: 'tile', name: 'Half-bond tile', maker: 'Fennick Tile', sheen: 'gloss' },
+    {
+      kind: 'tile',
+      name: 'Half-bond tile',
+      maker: 'Fennick Tile',
+      sheen: 'gloss',
+      leadTimeDays: 7,
+      price: euros(48, 'm2'),
+    },
     measured('kitchen-day', 'tile'),
   );
   add(
@@ -252,7 +310,7 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): v
     sheen: 'satin',
     leadTimeDays: 6,
   } as const;
-  add('om-352', { ...fog, price: { amount: 63, currency: 'EUR', unit: '2.5 l' } }, null);
+  add('om-352', { ...fog, price: euros(63, '2.5 l') }, null);
   addReadings(job);
   for (const { id, source, doubt, colours } of KNOWN) {
     const samples = job.swatches[id].samples;
@@ -303,28 +361,40 @@ function addSurfaces(job: Job, readings: ReadonlyMap<string, FinishColour[]>): v
       candidateIds: {},
       target: null,
       criteria: DEFAULT_CRITERIA,
+      area: AREAS[id],
       ...fields,
     };
   };
-  const candidates = Object.values(job.swatches).filter(({ kind, id }) => kind === 'paint' && id !== 'wall');
-  const [green] = readings.get('green') ?? [];
-  add('cabinets', 'Cabinets', {
-    state: 'open',
-    candidateIds: Object.fromEntries(candidates.map(({ id }) => [id, true as const])),
-    criteria: CABINET_CRITERIA,
-    target: green
+  const asCandidates = (ids: readonly string[]) => Object.fromEntries(ids.map((id) => [id, true as const]));
+  const inspiring = (regionId: string): Surface['target'] => {
+    const [colour] = readings.get(regionId) ?? [];
+    const name = job.photos.inspiration.regions[regionId]?.name;
+    return colour
       ? {
           kind: 'photo',
           photoId: 'inspiration',
-          regionId: 'green',
+          regionId,
           at: null,
-          estimate: { lab: green.lab, covariance: green.covariance },
-          words: '“Green drawers” in “Inspiration”',
+          estimate: { lab: colour.lab, covariance: colour.covariance },
+          words: `“${name}” in “Inspiration”`,
         }
-      : null,
+      : null;
+  };
+  add('cabinets', 'Cabinets', {
+    state: 'open',
+    candidateIds: asCandidates(ALTERNATIVES.cabinets),
+    criteria: CABINET_CRITERIA,
+    target: inspiring('green'),
   });
-  add('counter', 'Counter', { swatchId: 'granite' });
-  add('backsplash', 'Backsplash', { swatchId: 'tile' });
-  add('walls', 'Walls', { swatchId: 'wall' });
-  add('floor', 'Floor', { swatchId: 'oak' });
+  const fixed = (kind: keyof typeof IN_INSPIRATION, name: string, swatchId: string) =>
+    add(kind, name, {
+      swatchId,
+      candidateIds: asCandidates(ALTERNATIVES[kind]),
+      target: inspiring(IN_INSPIRATION[kind]),
+    });
+  fixed('counter', 'Counter', 'granite');
+  fixed('backsplash', 'Backsplash', 'tile');
+  fixed('walls', 'Walls', 'wall');
+  fixed('floor', 'Floor', 'oak');
+  add('hardware', 'Handles', { state: 'open', candidateIds: asCandidates(ALTERNATIVES.hardware) });
 }
