@@ -82,4 +82,8 @@ export {
   relationTable,
 } from './relations.ts';
 export type { RelatedPair, RelatedSurface, Relation, RelationKind, RelationReport } from './relations.ts';
-export type { Scheme, SearchProblem } from './scheme-search.ts';
+export { SchemeSearch } from './scheme-search.ts';
+export type { Scheme, SchemeLimits, SearchProblem, SearchProgress, SearchResult } from './scheme-search.ts';
+export type { Infeasible } from './scheme-infeasible.ts';
+export { HEAVIEST, shortlistSways, weightSways } from './weight-sway.ts';
+export type { Turn, WeighedRow, WeightSway, WeightSways } from './weight-sway.ts';

@@ -21,7 +21,7 @@ import { upperFirst } from './reasons.ts';
  * inspiration's two colours are moved together, by the three gains that bring them nearest to the scheme's two, and what
  * then remains is the difference between the steps. Any gain the picture already has is undone by that, exactly; only
  * ratios of the two places count. Gains act on linear Rec. 2020, whose channels are narrow enough that another daylight is
- * nearly a gain on each: of 250 rendered surfaces, pairs by daylight of 6,000 K instead of 6,500 K come out 0.26 away
+ * nearly a gain on each: among measured surfaces of room colours, steps by daylight of 6,000 K instead of 6,500 K come out 0.26 away
  * (root mean square) where CAT16's cone responses leave 0.31, sRGB 0.33, XYZ 0.49 and plain CIELAB differences 0.63.
  *
  * The gains are least squares on cube roots, the scale of lightness, and not on logarithms: a dark colour's logarithm
