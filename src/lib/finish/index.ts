@@ -46,6 +46,12 @@ export {
 } from './pairing.ts';
 export type { Pairing, PairingKind } from './pairing.ts';
 export { WHITES, twoWhites, whiteness } from './whites.ts';
+export { UNDERTONE_PAIRING, undertoneScore } from './undertone-pairing.ts';
+export type { UndertoneRelation } from './undertone-pairing.ts';
+export { edgeScore } from './visible-edge.ts';
+export { pairingReport } from './pairing-report.ts';
+export type { DoubtfulPairing, Finding, MeetingFinish, PairingReport } from './pairing-report.ts';
+export { KIND_WORDS, PAIRING_RULES } from './pairing-words.ts';
 export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWords } from './criteria.ts';
 export type { CriterionName, Movement, Nearness } from './criteria.ts';
 export { TOLD_APART } from './groups.ts';
@@ -87,3 +93,26 @@ export type { Scheme, SchemeLimits, SearchProblem, SearchProgress, SearchResult 
 export type { Infeasible } from './scheme-infeasible.ts';
 export { HEAVIEST, shortlistSways, weightSways } from './weight-sway.ts';
 export type { Turn, WeighedRow, WeightSway, WeightSways } from './weight-sway.ts';
+export { USUAL_COATS, USUAL_SPREAD, USUAL_WASTE, costOf } from './rough-cost.ts';
+export type { RoughCost } from './rough-cost.ts';
+export { LEAST_UNLIKE, choiceOf, choicesOf, schemeProblem } from './scheme.ts';
+export type { SchemeProblem } from './scheme.ts';
+export type {
+  SchemeFinding,
+  SchemeInput,
+  SchemeMeeting,
+  SchemeOption,
+  SchemePlace,
+  SchemeStatement,
+  SchemeTerm,
+} from './scheme-question.ts';
+export { schemeScore } from './scheme-terms.ts';
+export { DARK_LRV, STRONG_CHROMA } from './scheme-limits.ts';
+export { schemeCard } from './scheme-card.ts';
+export type { NotKnown, SchemeCard, SchemeCriterionLine, SchemePart } from './scheme-card.ts';
+export { compareSchemes } from './scheme-words.ts';
+export type { SchemeComparison } from './scheme-words.ts';
+export { WHOLE_TOLERANCE } from './scheme-repair.ts';
+export type { Repair, RepairChange } from './scheme-repair.ts';
+export { WORSE_BY, swapReport } from './swap.ts';
+export type { Moved, SwapChange, SwapReport } from './swap.ts';
