@@ -3,7 +3,7 @@ import { correctMany } from './corrected-colour.ts';
 import type { Correction } from './correction.ts';
 import { checkImage, linearToLab, type Image8 } from './image.ts';
 import { pixelNoise } from './pixel-noise.ts';
-import { coverage, extentOf, type Region } from './region.ts';
+import { areaOf, coverage, extentOf, type Region } from './region.ts';
 import { noiseLeft, sCielab, samplesPerDegree, type RelativeImage } from './s-cielab.ts';
 
 /** How busy a pattern looks from a distance. */
@@ -42,10 +42,12 @@ const FINE = 50;
  * stripes such a photo holds, the light-dark kernel still passes nearly half.
  */
 const COARSE = 20;
-/** Pixels from which on only every second one, across and down, is answered: a spread needs no more. */
+/** Pixels from which on only every third one, across and down, is answered: a spread needs no more. */
 const MANY = 600_000;
 /** Fewer pixels than this say nothing about a pattern. */
 const LEAST_PIXELS = 64;
+/** Regions below this area, pixels, take every pixel they touch. */
+const SMALL = 4000;
 /** A pixel at this device value or above is clipped and says nothing (as `measureRegion`). */
 const TOP = 254;
 
@@ -73,7 +75,7 @@ export function measurePattern(
   const frame = frameOf(image, region);
   const light = regionLight(image, frame, { correction, block });
   if (!light) return null;
-  const every = light.width * light.height > MANY ? 2 : 1;
+  const every = light.width * light.height > MANY ? 3 : 1;
   const { labs, ...size } = sCielab(light, { samplesPerDegree: samples / block, every });
   const { variance, shading } = levelled(labs, weightsOf(light, every), size.width);
   const noise = pixelNoise(image, frame, { correction, inside: frame.inside });
@@ -107,7 +109,9 @@ function frameOf(image: Image8, region: Region): Frame {
   const height = Math.min(image.height, Math.round(extent.bottom)) - top;
   if (region.kind === 'box' && width > 0 && height > 0) return { left, top, width, height, inside: null };
   const inside = new Uint8Array(image.width * image.height);
-  for (const p of coverage(region, image).pixels) inside[p] = 1;
+  // A sliver may hold no pixel's centre.
+  const edges = areaOf(region) < SMALL ? 'smooth' : 'centre';
+  for (const p of coverage(region, image, edges).pixels) inside[p] = 1;
   return { left, top, width, height, inside };
 }
 
@@ -124,6 +128,7 @@ function regionLight(
   const sums = new Float32Array(3 * columns * rows);
   const counts = new Float32Array(columns * rows);
   const add = tableOf(image, correction);
+  const cellOf = Int32Array.from({ length: width }, (_, x) => Math.floor(x / block));
   const gather = (clipped: boolean) => {
     let used = 0;
     for (let y = 0; y < height; y++) {
@@ -131,9 +136,11 @@ function regionLight(
       for (let x = 0, p = (top + y) * image.width + left; x < width; x++, p++) {
         if (inside && inside[p] === 0) continue;
         const i = p * channels;
-        const [r, g, b] = [data[i], data[i + 1], data[i + 2]];
+        const r = data[i];
+        const g = data[i + 1];
+        const b = data[i + 2];
         if (!clipped && (r >= TOP || g >= TOP || b >= TOP)) continue;
-        const cell = row + Math.floor(x / block);
+        const cell = row + cellOf[x];
         add(sums, 3 * cell, r, g, b);
         counts[cell]++;
         used++;
@@ -190,25 +197,35 @@ function tableOf(image: Image8, correction: Correction | null) {
   }
   const [dr, dg, db] = [3 * NODES * NODES, 3 * NODES, 3];
   return (sums: Float32Array, at: number, r: number, g: number, b: number): void => {
-    const [u, v, w] = [part[r], part[g], part[b]];
-    const k0 = cell[r] * dr + cell[g] * dg + cell[b] * db;
-    const [w00, w01, w10, w11] = [(1 - v) * (1 - w), (1 - v) * w, v * (1 - w), v * w];
-    let fx = 0;
-    let fy = 0;
-    let fz = 0;
-    for (let c = 0; c < 3; c++) {
-      const k = k0 + c;
-      const near = nodes[k] * w00 + nodes[k + db] * w01 + nodes[k + dg] * w10 + nodes[k + dg + db] * w11;
-      const q = k + dr;
-      const far = nodes[q] * w00 + nodes[q + db] * w01 + nodes[q + dg] * w10 + nodes[q + dg + db] * w11;
-      const value = near * (1 - u) + far * u;
-      if (c === 0) fx = fy = fz = (value + 16) / 116;
-      else if (c === 1) fx += value / 500;
-      else fz -= value / 200;
-    }
-    sums[at] += expand(fx);
+    const u = part[r];
+    const v = part[g];
+    const w = part[b];
+    const k = cell[r] * dr + cell[g] * dg + cell[b] * db;
+    const q = k + dr;
+    const near0 = (1 - u) * (1 - v);
+    const near1 = (1 - u) * v;
+    const far0 = u * (1 - v);
+    const far1 = u * v;
+    const o = 1 - w;
+    const L =
+      near0 * (nodes[k] * o + nodes[k + db] * w) +
+      near1 * (nodes[k + dg] * o + nodes[k + dg + db] * w) +
+      far0 * (nodes[q] * o + nodes[q + db] * w) +
+      far1 * (nodes[q + dg] * o + nodes[q + dg + db] * w);
+    const a =
+      near0 * (nodes[k + 1] * o + nodes[k + db + 1] * w) +
+      near1 * (nodes[k + dg + 1] * o + nodes[k + dg + db + 1] * w) +
+      far0 * (nodes[q + 1] * o + nodes[q + db + 1] * w) +
+      far1 * (nodes[q + dg + 1] * o + nodes[q + dg + db + 1] * w);
+    const b_ =
+      near0 * (nodes[k + 2] * o + nodes[k + db + 2] * w) +
+      near1 * (nodes[k + dg + 2] * o + nodes[k + dg + db + 2] * w) +
+      far0 * (nodes[q + 2] * o + nodes[q + db + 2] * w) +
+      far1 * (nodes[q + dg + 2] * o + nodes[q + dg + db + 2] * w);
+    const fy = (L + 16) / 116;
+    sums[at] += expand(fy + a / 500);
     sums[at + 1] += expand(fy);
-    sums[at + 2] += expand(fz);
+    sums[at + 2] += expand(fy - b_ / 200);
   };
 }
 

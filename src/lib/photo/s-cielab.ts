@@ -141,8 +141,8 @@ interface GaussianOptions {
   readonly part: number;
 }
 
-/** From this standard deviation on, pixels, a Gaussian is taken of block means. */
-const COARSE_FROM = 5;
+/** A Gaussian of more than twice this standard deviation, pixels, is taken of block means that leave it this wide. */
+const LEAST_DEVIATION = 1.5;
 
 /** Adds the Gaussian mean of a plane, times `part`, at every so many pixels. */
 function addGaussian(
@@ -151,7 +151,7 @@ function addGaussian(
   { variance, every, part }: GaussianOptions,
 ): void {
   const { plane, weight, width, height } = image;
-  const block = Math.floor((2 * Math.sqrt(variance)) / COARSE_FROM);
+  const block = Math.floor(Math.sqrt(variance) / LEAST_DEVIATION);
   if (block > 1) {
     addCoarseGaussian(out, image, { variance, every, part, block });
     return;
@@ -178,12 +178,21 @@ function addCoarseGaussian(
   const [columns, rows] = [Math.ceil(width / block), Math.ceil(height / block)];
   const sums = new Float32Array(columns * rows);
   const counts = new Float32Array(columns * rows);
-  const cell = Int32Array.from({ length: width }, (_, x) => Math.floor(x / block));
-  for (let y = 0, i = 0; y < height; y++) {
+  for (let y = 0; y < height; y++) {
     const row = Math.floor(y / block) * columns;
-    if (weight) for (let x = 0, k = i; x < width; x++, k++) counts[row + cell[x]] += weight[k];
-    else for (let x = 0; x < width; x++) counts[row + cell[x]] += 1;
-    for (let x = 0; x < width; x++, i++) sums[row + cell[x]] += plane[i];
+    for (let column = 0; column < columns; column++) {
+      const from = y * width + column * block;
+      const to = y * width + Math.min(width, (column + 1) * block);
+      let sum = 0;
+      for (let i = from; i < to; i++) sum += plane[i];
+      let count = to - from;
+      if (weight) {
+        count = 0;
+        for (let i = from; i < to; i++) count += weight[i];
+      }
+      sums[row + column] += sum;
+      counts[row + column] += count;
+    }
   }
   // A block of n pixels has a variance of (n2 - 1) / 12, linear interpolation over n pixels one of n2 / 6.
   const left = (variance - (block * block - 1) / 12 - (block * block) / 6) / (block * block);
@@ -252,14 +261,14 @@ function convolve(plane: Float32Array, { width, height, kernel, every }: Convolv
   const columns = Math.ceil(width / every);
   const rows = Math.ceil(height / every);
   const across = new Float32Array(columns * height);
-  const line = new Float64Array(width + 2 * radius);
+  const line = new Float32Array(width + 2 * radius);
+  const middle = kernel[radius];
   for (let y = 0; y < height; y++) {
-    const from = y * width;
-    for (let x = 0; x < width; x++) line[radius + x] = plane[from + x];
+    line.set(plane.subarray(y * width, (y + 1) * width), radius);
     const to = y * columns;
-    for (let x = 0, at = 0; x < columns; x++, at += every) {
-      let sum = 0;
-      for (let k = 0; k < kernel.length; k++) sum += kernel[k] * line[at + k];
+    for (let x = 0, at = radius; x < columns; x++, at += every) {
+      let sum = middle * line[at];
+      for (let k = 1; k <= radius; k++) sum += kernel[radius + k] * (line[at - k] + line[at + k]);
       across[to + x] = sum;
     }
   }
