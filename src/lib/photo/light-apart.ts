@@ -1,0 +1,149 @@
+import { checkImage, linearTable, type Image8 } from './image.ts';
+import type { LightShares } from './light-shares.ts';
+import { KNEE } from './recolour.ts';
+import type { RelightTable } from './relight.ts';
+
+/** What is made of one of the two lights of a picture. */
+export interface PartLight {
+  /** The table of that light alone, for an eye adapted to both. */
+  readonly table: RelightTable;
+  /** How much of it there is, 1: as much as in the photograph; 0: it is off. */
+  readonly amount: number;
+}
+
+/** A picture's window and lamps in other lights. */
+export interface LightApart {
+  readonly shares: LightShares;
+  readonly window: PartLight;
+  readonly lamps: PartLight;
+}
+
+/** At most so much more of one light than the photograph has: beyond it there is more noise than light. */
+const MOST_AMOUNT = 4;
+
+/**
+ * What a room's light makes of window and lamps of a picture: the light shown has the window's part `window` (0-1) of its
+ * illuminance. Each part is seen by an eye adapted to both.
+ */
+export function lightApart(
+  shares: LightShares,
+  {
+    window,
+    lamps,
+    part,
+  }: { readonly window: RelightTable; readonly lamps: RelightTable; readonly part: number },
+): LightApart {
+  if (!(part >= 0 && part <= 1)) throw new RangeError(`Expected a part in [0, 1], got ${part}`);
+  const { mean } = shares;
+  return {
+    shares,
+    window: { table: window, amount: Math.min(MOST_AMOUNT, part / mean) },
+    lamps: { table: lamps, amount: Math.min(MOST_AMOUNT, (1 - part) / (1 - mean)) },
+  };
+}
+
+/**
+ * A corrected picture with its window and its lamps each in another light, or off. Per pixel, in linear light:
+ *
+ *     tint   = share * window + (1 - share) * lamps        the colour of the light on the place
+ *     plain  = pixel / tint                                as if lit by the white of the correction
+ *     out    = share * amount * table(plain) of the window + (1 - share) * amount * table(plain) of the lamps
+ *
+ * with share read by linear interpolation, what is above white taken through the table at white's level, and `out` bent
+ * towards white above KNEE. The same formula stands in the graphics processor's program.
+ * Throws RangeError for a picture of another size or space.
+ */
+export function relightApart(image: Image8, { shares, window, lamps }: LightApart): Image8 {
+  checkImage(image);
+  const { width, height, channels, data, space } = image;
+  if (shares.picture.width !== width || shares.picture.height !== height)
+    throw new RangeError(
+      `Expected shares of a picture of ${width}x${height}, got ${shares.picture.width}x${shares.picture.height}`,
+    );
+  for (const { table } of [window, lamps])
+    if (table.from !== space || table.to !== window.table.to)
+      throw new RangeError(`Expected tables from ${space} to one space, got ${table.from} to ${table.to}`);
+  const linear = linearTable(space);
+  const target = linearTable(window.table.to);
+  const out = new Uint8ClampedArray(data.length);
+  const [plain, sum, shown] = [new Float64Array(3), new Float64Array(3), new Float64Array(3)];
+  for (let y = 0, i = 0; y < height; y++)
+    for (let x = 0; x < width; x++, i += channels) {
+      const share = shareAt(shares, x, y);
+      let most = 1;
+      for (let c = 0; c < 3; c++) {
+        const tint = share * shares.window[c] + (1 - share) * shares.lamps[c];
+        plain[c] = linear[data[i + c]] / tint;
+        if (plain[c] > most) most = plain[c];
+      }
+      for (let c = 0; c < 3; c++) {
+        plain[c] = encoded(linear, plain[c] / most);
+        sum[c] = 0;
+      }
+      for (const [part, of] of [
+        [share, window],
+        [1 - share, lamps],
+      ] as const) {
+        const weight = part * of.amount * most;
+        if (weight === 0) continue;
+        readTable(of.table, plain, shown);
+        for (let c = 0; c < 3; c++) {
+          const v = shown[c];
+          const low = Math.min(254, Math.floor(v));
+          sum[c] += weight * (target[low] + (v - low) * (target[low + 1] - target[low]));
+        }
+      }
+      for (let c = 0; c < 3; c++) out[i + c] = encoded(target, bent(sum[c]));
+      if (channels === 4) out[i + 3] = data[i + 3];
+    }
+  return { width, height, channels, data: out, space: window.table.to };
+}
+
+/** The window's share at a pixel, 0-1, between the middles of cells. */
+function shareAt({ width, height, cell, share }: LightShares, x: number, y: number): number {
+  const u = Math.max(0, Math.min(width - 1, (x + 0.5) / cell - 0.5));
+  const v = Math.max(0, Math.min(height - 1, (y + 0.5) / cell - 0.5));
+  const [left, top] = [Math.floor(u), Math.floor(v)];
+  const [right, below] = [Math.min(width - 1, left + 1), Math.min(height - 1, top + 1)];
+  const [fu, fv] = [u - left, v - top];
+  const upper = share[top * width + left] * (1 - fu) + share[top * width + right] * fu;
+  const lower = share[below * width + left] * (1 - fu) + share[below * width + right] * fu;
+  return (upper * (1 - fv) + lower * fv) / 255;
+}
+
+function bent(v: number): number {
+  return v <= KNEE ? v : KNEE + (1 - KNEE) * (1 - Math.exp((KNEE - v) / (1 - KNEE)));
+}
+
+/** Device value of linear light 0-1 with its fraction, between the values of a table. */
+function encoded(table: Float64Array, v: number): number {
+  if (v >= 1) return 255;
+  let [low, high] = [0, 255];
+  while (high - low > 1) {
+    const middle = (low + high) >> 1;
+    if (table[middle] <= v) low = middle;
+    else high = middle;
+  }
+  return low + (v - table[low]) / (table[high] - table[low]);
+}
+
+/** A colour of fractional device values through a table, linear between its nodes. */
+function readTable({ nodes }: RelightTable, [r, g, b]: Float64Array, out: Float64Array): void {
+  const side = Math.round(Math.cbrt(nodes.length / 3));
+  const step = 255 / (side - 1);
+  const cell = (v: number) => Math.min(side - 2, Math.floor(v / step));
+  const [i, j, k] = [cell(r), cell(g), cell(b)];
+  const [fr, fg, fb] = [r / step - i, g / step - j, b / step - k];
+  const [dr, dg, db] = [3 * side * side, 3 * side, 3];
+  const at = i * dr + j * dg + k * db;
+  for (let c = 0; c < 3; c++) {
+    const n = at + c;
+    const near =
+      (nodes[n] * (1 - fb) + nodes[n + db] * fb) * (1 - fg) +
+      (nodes[n + dg] * (1 - fb) + nodes[n + dg + db] * fb) * fg;
+    const far =
+      (nodes[n + dr] * (1 - fb) + nodes[n + dr + db] * fb) * (1 - fg) +
+      (nodes[n + dr + dg] * (1 - fb) + nodes[n + dr + dg + db] * fb) * fg;
+    out[c] = near * (1 - fr) + far * fr;
+  }
+}
