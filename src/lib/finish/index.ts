@@ -93,6 +93,19 @@ export type { Scheme, SchemeLimits, SearchProblem, SearchProgress, SearchResult 
 export type { Infeasible } from './scheme-infeasible.ts';
 export { HEAVIEST, shortlistSways, weightSways } from './weight-sway.ts';
 export type { Turn, WeighedRow, WeightSway, WeightSways } from './weight-sway.ts';
+export {
+  BUSYNESS_BANDS,
+  USUAL_PICTURE_WIDTHS,
+  VIEWING_DISTANCE,
+  busynessWords,
+  calmDesirability,
+  calmWords,
+  neighbourWish,
+  unmeasuredBusyness,
+} from './busyness.ts';
+export type { BusynessName } from './busyness.ts';
+export { pickUp, pickUpOf, pickUpWords } from './pick-up.ts';
+export type { PickUp } from './pick-up.ts';
 export { USUAL_COATS, USUAL_SPREAD, USUAL_WASTE, costOf } from './rough-cost.ts';
 export type { RoughCost } from './rough-cost.ts';
 export { LEAST_UNLIKE, choiceOf, choicesOf, schemeProblem } from './scheme.ts';
@@ -116,3 +129,5 @@ export { WHOLE_TOLERANCE } from './scheme-repair.ts';
 export type { Repair, RepairChange } from './scheme-repair.ts';
 export { WORSE_BY, swapReport } from './swap.ts';
 export type { Moved, SwapChange, SwapReport } from './swap.ts';
+export { rankOn } from './rank-on.ts';
+export type { RankedOn } from './rank-on.ts';

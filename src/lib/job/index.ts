@@ -25,4 +25,5 @@ export {
   type RoomWindow,
 } from './lighting.ts';
 export * from './lights.ts';
+export * from './scheme.ts';
 export * from './shortlist.ts';

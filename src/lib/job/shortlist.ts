@@ -27,7 +27,7 @@ const CONTACT: Partial<Record<SurfaceKind, Partial<Record<SurfaceKind, number>>>
 const CONTACT_ELSEWHERE = 0.4;
 
 /** How much surface kinds are seen together, 0-1. */
-function contact(kind: SurfaceKind, other: SurfaceKind): number {
+export function contact(kind: SurfaceKind, other: SurfaceKind): number {
   return CONTACT[kind]?.[other] ?? CONTACT[other]?.[kind] ?? CONTACT_ELSEWHERE;
 }
 
