@@ -17,6 +17,7 @@
  * - Finding patches and palettes work on the picture at 512 and 288 pixels.
  * - A new finish changes the light on its own surface as the room's bounce changes; everything else in the picture stays
  *   as it was photographed. Body colour and mirrored light are told apart by colour alone, without shapes.
+ * - A pattern is seen square on and flat, at one scale across the region; the eye's filter is S-CIELAB's.
  *
  * Out of scope: decoding, lens distortion.
  */
@@ -45,6 +46,8 @@ export { TARGET24, readTarget24, targetRegions } from './target.ts';
 export type { Corners, Target24, TargetPatch } from './target.ts';
 export { findBoardPatches } from './board.ts';
 export type { BoardPatch, BoardPatches } from './board.ts';
+export { measurePattern } from './busyness.ts';
+export type { PatternMeasurement, PatternOptions } from './busyness.ts';
 export { palette } from './palette.ts';
 export type { Palette, PaletteArea, PaletteOptions } from './palette.ts';
 export { surfaceLayers } from './shading.ts';
