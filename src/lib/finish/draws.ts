@@ -25,7 +25,8 @@ import type { Triple } from './movement.ts';
  * - How far a colour is a white is a matter of its best estimate, not of the draw.
  * - A pair whose desirability cannot leave 1 within three standard deviations is not drawn at all.
  * With doubts of 2 ΔE the score (ln of the desirability) of a draw is then off by 0.002 on average for colours that are well
- * apart, by 0.012 for one in the trough of the near miss, where the score itself moves by 1, and by 0.1 at most.
+ * apart, by 0.012 for one in the trough of the near miss, where the score itself moves by 1, by 0.04 for two whites in
+ * theirs, and by 0.2 at most, among whites by 0.5.
  * test/finish/draws.test.ts holds these against redrawing, re-integrating and full CIEDE2000.
  */
 

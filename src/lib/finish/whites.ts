@@ -2,15 +2,15 @@ import type { Lab } from '#lib/colour/index.ts';
 
 /**
  * What the trade calls a white: CIELAB lightness (D65, 10 degrees) from `full` on counts wholly, below `none` not at all,
- * likewise chroma C*. The middles, L* 86 and C* 10, are where the whites of the ISCC-NBS names end (Munsell value 8.5,
- * chroma about 1.5; from memory); between the ends a colour counts in part, so that
- * no tenth of a unit decides. The widths are common practice, no published source.
+ * likewise chroma C*. The middles, L* 85.5 and C* 10, are about where the whites of the ISCC-NBS names end: Munsell value
+ * 8.5, chroma 1.2 to 2 (Kelly and Judd 1976, NBS Special Publication 440). Between the ends a colour counts in part, so
+ * that no tenth of a unit decides; these widths are common practice, no published source.
  *
  * Of a finish of several colours only one that covers `plainShare` of it is a white in this sense: it is the plain ground
  * of the thing. The white of a busier pattern is one colour among others; nobody takes it for a failed match.
  */
 export const WHITES = {
-  lightness: { none: 84, full: 88 },
+  lightness: { none: 83.5, full: 87.5 },
   chroma: { full: 8, none: 12 },
   plainShare: 0.8,
 } as const;
