@@ -131,3 +131,88 @@ export { WORSE_BY, swapReport } from './swap.ts';
 export type { Moved, SwapChange, SwapReport } from './swap.ts';
 export { rankOn } from './rank-on.ts';
 export type { RankedOn } from './rank-on.ts';
+export { bestObservations } from './observation.ts';
+export type {
+  ColourOrigin,
+  Observation,
+  ObservationAdvice,
+  ObservationKind,
+  ObservationSetting,
+} from './observation.ts';
+export { WORTH_LOOKING } from './observation-words.ts';
+export {
+  LITRES,
+  MILLIMETRES,
+  SPREAD_PER_SQ_FT_PER_GAL,
+  SQUARE_METRES,
+  areaIn,
+  areaWords,
+  lengthIn,
+  lengthWords,
+  parseArea,
+  parseLength,
+  parseVolume,
+  spreadRateWords,
+  volumeWords,
+} from './units.ts';
+export type { AreaUnit, LengthUnit, MeasureError, UnitSystem, VolumeUnit } from './units.ts';
+export { MOST_LINES, MOST_PIECES, PART_KINDS, SIZE_BOUNDS, TILE_LAYOUTS } from './parts.ts';
+export type {
+  CabinetsPart,
+  CounterPart,
+  DoorsPart,
+  EstimatePart,
+  FieldProblem,
+  FlatPart,
+  Openings,
+  Part,
+  PiecesPart,
+  Rectangles,
+  SizeBounds,
+  SizeName,
+  Strips,
+  TileLayout,
+  TilePart,
+  TrimPart,
+  WallsPart,
+} from './parts.ts';
+export { PANELLED } from './joinery.ts';
+export { TILE_WASTE } from './tile-count.ts';
+export { SMALL_OPENING, partTakeOff, takeOff } from './take-off.ts';
+export type { PartTakeOff, TakeOff, TakeOffOptions } from './take-off.ts';
+export type { Step } from './work-sheet.ts';
+export { PHOTO_DOUBT, areaFromPhoto } from './photo-area.ts';
+export type { Coverage, KnownRectangle, PhotoArea, PhotoScale } from './photo-area.ts';
+export { APPLICATIONS, LANDED, PAINT_ROLES, USUAL_COATS, USUAL_SPREAD, paintNeed } from './coats.ts';
+export type { Application, PaintNeed, PaintQuestion, PaintRole, PaintStep, PaintedPart } from './coats.ts';
+export { amountOf, currencyDigits, minorUnits, moneyWords, taxed } from './money.ts';
+export type { Tax, Taxed } from './money.ts';
+export { QUANTITY_UNITS, USUAL_CANS, packProblems, purchase, quantityWords } from './purchase.ts';
+export type { BoughtPack, Pack, Purchase, PurchaseQuestion, Quantity, QuantityUnit } from './purchase.ts';
+export {
+  USUAL_WEEK,
+  dateWords,
+  dayNumber,
+  daysAfter,
+  daysBetween,
+  isWorkingDay,
+  nearestWorkingDay,
+  workingDaysAfter,
+} from './working-days.ts';
+export type { IsoDate, WorkCalendar } from './working-days.ts';
+export type { Delivery, DeliveryKind, DeliveryRules } from './delivery.ts';
+export { SCHEDULE_ROLES, finishSchedule, finishWords } from './schedule.ts';
+export type {
+  FinishSchedule,
+  NamedFinish,
+  Order,
+  ScheduleItem,
+  ScheduleLine,
+  ScheduleRole,
+  ScheduleRules,
+  Substitute,
+} from './schedule.ts';
+export { CHANGED_FIELDS, agreedLines, scheduleChanges } from './agreed.ts';
+export type { AgreedLine, ChangeNote, ChangedField, ScheduleChange } from './agreed.ts';
+export { priceListReport, readPriceList } from './price-list.ts';
+export type { PriceChange, PriceListReading, PriceListReport, PriceRow, PricedFinish } from './price-list.ts';

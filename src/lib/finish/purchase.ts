@@ -8,6 +8,11 @@ import { counted } from './work-sheet.ts';
 export const QUANTITY_UNITS = ['l', 'm²', 'm', 'piece', 'box', 'slab'] as const;
 export type QuantityUnit = (typeof QUANTITY_UNITS)[number];
 
+export interface Quantity {
+  readonly amount: number;
+  readonly unit: QuantityUnit;
+}
+
 /** A can, box or piece as it is sold. */
 export interface Pack {
   /** 'can of 2.5 l' */
