@@ -106,7 +106,7 @@ export {
 export type { BusynessName } from './busyness.ts';
 export { pickUp, pickUpOf, pickUpWords } from './pick-up.ts';
 export type { PickUp } from './pick-up.ts';
-export { USUAL_COATS, USUAL_SPREAD, USUAL_WASTE, costOf } from './rough-cost.ts';
+export { USUAL_WASTE, costOf } from './rough-cost.ts';
 export type { RoughCost } from './rough-cost.ts';
 export { LEAST_UNLIKE, choiceOf, choicesOf, schemeProblem } from './scheme.ts';
 export type { SchemeProblem } from './scheme.ts';

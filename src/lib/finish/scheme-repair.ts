@@ -41,6 +41,8 @@ export interface Repair {
   readonly card: SchemeCard;
   /** Faults that were not there before the swap. */
   readonly newFaults: readonly SchemeFinding[];
+  /** Whether it is as good as before the swap, less `WHOLE_TOLERANCE`. */
+  readonly asGood: boolean;
   /** Money and days against before the swap; null where something that changes is not known. */
   readonly cost: number | null;
   readonly days: number | null;
@@ -109,15 +111,18 @@ export class SchemeRepair {
     return this.#repair(this.#best(this.#changeable) ?? { choice: this.#after, proven: true });
   }
 
-  /** The least set of changes that makes it whole again; where none does, what comes nearest, which is `freely`. */
+  /**
+   * The least set of changes that does what the best can do: make it whole again; where nothing does, leave as few new
+   * faults as can be, and be as good as before if that can be.
+   */
   least(freely: Repair): Repair {
-    if (!freely.whole) return freely;
     for (let count = 0; count < freely.changes.length; count++) {
       const found = count === 0 ? { choice: this.#after, proven: true } : this.#best(count);
       const repair = found && this.#repair(found);
-      if (repair?.whole) return { ...repair, proven: repair.proven && freely.proven };
+      if (repair && repair.newFaults.length <= freely.newFaults.length && (repair.asGood || !freely.asGood))
+        return { ...repair, proven: repair.proven && freely.proven };
     }
-    // Nothing smaller is whole; of this size `freely` is the best, being the best of all.
+    // Nothing smaller does; of this size `freely` is the best, being the best of all.
     return freely;
   }
 
@@ -188,13 +193,13 @@ export class SchemeRepair {
   #repair({ choice, proven }: Found): Repair {
     const { places, terms, findings } = this.#asked;
     const newFaults = this.#newFaults(findings.of(choice));
-    const enough = schemeScore(terms, places, choice) >= this.#least - 1e-9;
+    const asGood = schemeScore(terms, places, choice) >= this.#least - 1e-9;
     const before = schemeCard(this.#asked, this.#current);
     const card = schemeCard(this.#asked, choice);
     const score = (value: number) => (100 * value).toFixed(0);
     const missing = [
       ...newFaults.map(({ sentence }) => sentence),
-      ...(enough
+      ...(asGood
         ? []
         : [
             `As a whole it reaches ${score(card.desirability)} of 100 where it was ${score(before.desirability)}.`,
@@ -211,6 +216,7 @@ export class SchemeRepair {
       }),
       card,
       newFaults,
+      asGood,
       cost: costChange(before, card),
       days: readyChange(before, card),
       missing: missing.join(' '),

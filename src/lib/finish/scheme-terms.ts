@@ -212,18 +212,35 @@ function meetingItems({ input, places }: SchemeGround): Item[] {
     if (meeting.contact > 0) {
       items.push({ ...base, criterion: 'pairing', logs: scored(pairScore) });
       items.push({ ...base, criterion: 'undertone', logs: scored(undertoneScore) });
-      const columns = second.options.length;
-      const calm = filled(first.options.length * columns, (cell) => {
-        const busy = first.options[Math.floor(cell / columns)].option.busyness;
-        const other = second.options[cell % columns].option.busyness;
-        return busy === null || other === null ? null : calmDesirability(busy, other);
-      });
+      const calm = patternTable(first, second);
       if (calm) items.push({ ...base, criterion: 'pattern', ...calm });
     }
     // An edge that must be seen counts whole, however long it is.
     if (meeting.mustBeSeen) items.push({ ...base, size: 1, criterion: 'edges', logs: scored(edgeScore) });
   }
   return items;
+}
+
+/** How calm options of two places are together, by their busyness; null where one place's is not known at all. */
+function patternTable(first: PreparedPlace, second: PreparedPlace): Pick<Item, 'logs' | 'assumed'> | null {
+  const [p, q] = [first, second].map(({ options }) => {
+    const known = options.flatMap(({ option: { busyness } }) => (busyness === null ? [] : [busyness]));
+    return known.length === 0 ? null : { options, usual: median(known) };
+  });
+  if (!p || !q) return null;
+  const logs = pairTable(first, second, ({ option: a }, { option: b }) =>
+    Math.log(calmDesirability(a.busyness ?? p.usual, b.busyness ?? q.usual)),
+  );
+  const assumed = Uint8Array.from(logs, (_, cell) => {
+    const [a, b] = [p.options[Math.floor(cell / q.options.length)], q.options[cell % q.options.length]];
+    return Number(a.option.busyness === null || b.option.busyness === null);
+  });
+  return { logs, assumed: assumed.includes(1) ? assumed : null };
+}
+
+/** The middle one, the upper of two; of a list that is not empty. */
+function median(values: readonly number[]): number {
+  return values.toSorted((a, b) => a - b)[values.length >> 1];
 }
 
 function pairTable(
@@ -254,7 +271,7 @@ function filled(
   }
   if (known.length === 0) return null;
   if (known.length === count) return { logs, assumed: null };
-  const usual = known.sort((a, b) => a - b)[known.length >> 1];
+  const usual = median(known);
   for (let cell = 0; cell < count; cell++) if (assumed[cell]) logs[cell] = usual;
   return { logs, assumed };
 }

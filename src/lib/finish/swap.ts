@@ -224,11 +224,16 @@ function headline(
   const faults = broken.filter(({ severity }) => severity === 'fault').length;
   const list = changes.map(({ surfaceName, toName }) => `${named(toName)} on ${the(surfaceName)}`).join(', ');
   const count = changes.length;
-  const sentence = !whole
-    ? `Nothing that may change makes it whole again: ${missing}`
-    : count === 0
+  const others = count === 1 ? 'One other change' : `${count} other changes`;
+  const sentence = whole
+    ? count === 0
       ? 'Nothing else has to change.'
-      : `${count === 1 ? 'One other change makes' : `${count} other changes make`} it whole again: ${list}.`;
+      : `${others} ${count === 1 ? 'makes' : 'make'} it whole again: ${list}.`
+    : `Nothing that may change makes it whole again. ${missing} ${
+        count === 0
+          ? 'Other changes do not help.'
+          : `${others} ${count === 1 ? 'comes' : 'come'} nearest: ${list}.`
+      }`;
   return {
     sentence,
     number: whole
