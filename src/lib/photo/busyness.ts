@@ -26,7 +26,7 @@ export interface PatternMeasurement {
   readonly shading: number;
 }
 
-export interface PatternOptions {
+export interface PatternViewing {
   /** As the colours are measured; null takes the picture as delivered. */
   readonly correction: Correction | null;
   /** Real width across the region's bounding box, mm. */
@@ -60,7 +60,7 @@ const TOP = 254;
 export function measurePattern(
   image: Image8,
   region: Region,
-  { correction, width, distance }: PatternOptions,
+  { correction, width, distance }: PatternViewing,
 ): PatternMeasurement | null {
   checkImage(image);
   for (const [name, length] of [
@@ -188,7 +188,7 @@ const EPSILON = 6 / 29;
 function tableOf(image: Image8, correction: Correction | null) {
   // CIELAB is nearly linear in device values, light is not: the table holds Lab, and light is made of what it says.
   const linear = linearNodes(image.space);
-  const nodes = correction ? correctMany(correction, linear, linear) : linearToLab(linear, linear);
+  const nodes = correction ? correctMany(correction, linear, linear) : linearToLab(linear);
   const cell = new Int32Array(256);
   const part = new Float64Array(256);
   for (let v = 0; v < 256; v++) {

@@ -23,7 +23,7 @@
  */
 export { linearise, shrink } from './image.ts';
 export type { Image8, LightDeviation, LinearImage } from './image.ts';
-export { areaOf, centreOf, coverage } from './region.ts';
+export { areaOf, centreOf, coverage, extentOf } from './region.ts';
 export type { Coverage, Point, Region } from './region.ts';
 export { COPY_PAPER, GREY_CARD, KNOWN_COVARIANCE, estimateCorrection, fitCorrection } from './correction.ts';
 export type { Correction, ReferencePatch, ReferenceReport } from './correction.ts';
@@ -47,7 +47,7 @@ export type { Corners, Target24, TargetPatch } from './target.ts';
 export { findBoardPatches } from './board.ts';
 export type { BoardPatch, BoardPatches } from './board.ts';
 export { measurePattern } from './busyness.ts';
-export type { PatternMeasurement, PatternOptions } from './busyness.ts';
+export type { PatternMeasurement } from './busyness.ts';
 export { palette } from './palette.ts';
 export type { Palette, PaletteArea, PaletteOptions } from './palette.ts';
 export { surfaceLayers } from './shading.ts';

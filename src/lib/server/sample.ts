@@ -1,13 +1,18 @@
 import fs from 'node:fs';
 import path from 'node:path';
 import sharp from 'sharp';
-import { isotropicCovariance, parseCgats, parseSwatchList } from '#lib/finish/index.ts';
+import {
+  USUAL_PICTURE_WIDTHS,
+  VIEWING_DISTANCE,
+  isotropicCovariance,
+  parseCgats,
+  parseSwatchList,
+} from '#lib/finish/index.ts';
 import {
   DEFAULT_CRITERIA,
   PHOTO_SCENES,
   emptyJob,
   momentAsLight,
-  type FinishColour,
   type Job,
   type Photo,
   type PhotoRegion,
@@ -21,6 +26,8 @@ import {
   correctionFromReferences,
   correctionWithoutReference,
   evened,
+  extentOf,
+  measurePattern,
   measureRegion,
   palette,
   type Image8,
@@ -74,7 +81,7 @@ async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
     'The kitchen of a small canal-side flat that is being readied for sale. The counter, the floor and the tile stay; the cabinets are to be painted.';
   addRoom(job);
 
-  const readings = new Map<string, FinishColour[]>();
+  const readings = new Map<string, Reading>();
   const taken = await Promise.all(
     PICTURES.map((picture, order) => takePicture(store, jobId, picture, order + 1)),
   );
@@ -103,7 +110,7 @@ async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
       }
     }
     for (const entry of Object.values(photo.regions)) {
-      readings.set(entry.id, coloursOf(image, entry, correction));
+      readings.set(entry.id, readingOf(image, entry, { role: photo.role, correction }));
     }
   }
   addSwatches(job, readings);
@@ -121,18 +128,32 @@ function box([left, top, right, bottom]: Part, { width, height }: { width: numbe
   };
 }
 
-function coloursOf(
+/** What a region says of a finish: its colour, or its colours by area and how busy they look. */
+type Reading = Pick<Sample, 'colours' | 'pattern'>;
+
+function readingOf(
   image: Image8,
   entry: PhotoRegion,
-  correction: ReturnType<typeof correctionWithoutReference>,
-): FinishColour[] {
+  { role, correction }: { role: Photo['role']; correction: ReturnType<typeof correctionWithoutReference> },
+): Reading {
   const plain = (covariance: ArrayLike<number>) => Array.from(covariance);
+  const region = entry.region as Region;
   if (entry.colours === 'several') {
-    const { areas } = palette(image, { correction, region: entry.region as Region });
-    return areas.map(({ lab, covariance, share }) => ({ lab, covariance: plain(covariance), share }));
+    const { areas } = palette(image, { correction, region });
+    const colours = areas.map(({ lab, covariance, share }) => ({
+      lab,
+      covariance: plain(covariance),
+      share,
+    }));
+    const { left, right } = extentOf(region);
+    const width = ((right - left) / image.width) * USUAL_PICTURE_WIDTHS[role];
+    const distance = VIEWING_DISTANCE;
+    const found = measurePattern(image, region, { correction, width, distance });
+    const pattern = found && { width, measured: false, busyness: found.busyness, distance };
+    return { colours, ...(pattern && { pattern }) };
   }
-  const { lab, covariance } = measureRegion(image, entry.region as Region, correction);
-  return [{ lab, covariance: plain(covariance), share: 1 }];
+  const { lab, covariance } = measureRegion(image, region, correction);
+  return { colours: [{ lab, covariance: plain(covariance), share: 1 }] };
 }
 
 async function takePicture(
@@ -200,7 +221,7 @@ function addRoom(job: Job): void {
 
 const euros = (amount: number, unit: string) => ({ amount, currency: 'EUR', unit });
 
-function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): void {
+function addSwatches(job: Job, readings: ReadonlyMap<string, Reading>): void {
   let order = 0;
   const add = (id: string, fields: Partial<Swatch>, sample: Omit<Sample, 'id' | 'order' | 'note'> | null) => {
     job.swatches[id] = {
@@ -220,9 +241,9 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, FinishColour[]>): v
     };
   };
   const measured = (photoId: string, regionId: string) => {
-    const colours = readings.get(regionId);
-    return colours
-      ? { source: 'photo' as const, colours, reflectance: null, from: { photoId, regionId } }
+    const reading = readings.get(regionId);
+    return reading
+      ? { source: 'photo' as const, ...reading, reflectance: null, from: { photoId, regionId } }
       : null;
   };
   for (const [i, { maker, code, name, price, days }] of STRIPS.entries()) {
@@ -346,7 +367,7 @@ function addReadings(job: Job): void {
   }
 }
 
-function addSurfaces(job: Job, readings: ReadonlyMap<string, FinishColour[]>): void {
+function addSurfaces(job: Job, readings: ReadonlyMap<string, Reading>): void {
   let order = 0;
   const add = (kind: SurfaceKind, name: string, fields: Partial<Surface>) => {
     const id = kind.replaceAll(' ', '-');
@@ -367,7 +388,7 @@ function addSurfaces(job: Job, readings: ReadonlyMap<string, FinishColour[]>): v
   };
   const asCandidates = (ids: readonly string[]) => Object.fromEntries(ids.map((id) => [id, true as const]));
   const inspiring = (regionId: string): Surface['target'] => {
-    const [colour] = readings.get(regionId) ?? [];
+    const [colour] = readings.get(regionId)?.colours ?? [];
     const name = job.photos.inspiration.regions[regionId]?.name;
     return colour
       ? {

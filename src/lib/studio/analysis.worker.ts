@@ -13,6 +13,7 @@ import {
 import {
   correctImage,
   findBoardPatches,
+  measurePattern,
   measureRegion,
   palette,
   relight,
@@ -21,6 +22,7 @@ import {
   type Image8,
   type Measurement,
   type Palette,
+  type PatternMeasurement,
   type Region,
 } from '#lib/photo/index.ts';
 import { expose } from 'comlink';
@@ -41,6 +43,11 @@ import {
 const SCREEN_PICTURES_KEPT = 4;
 
 const screenPictures = new Kept<Promise<Image8>>(SCREEN_PICTURES_KEPT);
+
+/** Patterns measured: small, and asked for again at every change of the job. */
+const PATTERNS_KEPT = 60;
+
+const patterns = new Kept<Promise<PatternMeasurement | null>>(PATTERNS_KEPT);
 
 /** The corrected picture at a size for the screen. */
 function correctedForScreen(source: PhotoSource, longSide: number): Promise<Image8> {
@@ -67,6 +74,19 @@ const analysis = {
   async palette(source: PhotoSource, region: Region | null): Promise<Palette> {
     const { image, correction } = await withCorrection(source);
     return palette(image, { correction, ...(region && { region }) });
+  },
+
+  /** How busy a region's pattern looks at that width and distance, mm; null where it is too small to tell. */
+  pattern(
+    source: PhotoSource,
+    region: Region,
+    size: { width: number; distance: number },
+  ): Promise<PatternMeasurement | null> {
+    const make = () =>
+      withCorrection(source).then(({ image, correction }) =>
+        measurePattern(image, region, { correction, ...size }),
+      );
+    return patterns.get(JSON.stringify([source, region, size]), make);
   },
 
   /** Painted patches found in a photo of a sample board. */

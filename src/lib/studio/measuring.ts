@@ -1,24 +1,55 @@
+import { USUAL_PICTURE_WIDTHS, VIEWING_DISTANCE } from '#lib/finish/index.ts';
 import type { Measurement, Region } from '#lib/photo/index.ts';
 import {
   applyEdit,
   setting,
+  swatchTitle,
   type Edit,
   type FinishColour,
   type Id,
   type Job,
   type Photo,
   type PhotoRegion,
+  type Sample,
 } from '#lib/job/index.ts';
 import { analysis, photoSource } from './analysis.ts';
+import { boxOf } from './shapes.ts';
 import type { Studio } from './studio.svelte.ts';
+
+/** How busy a sample's pattern looks, as the document keeps it. */
+export type SamplePattern = NonNullable<Sample['pattern']>;
 
 /** A region as it was measured: the colour for one, the colours by area for a pattern. */
 export interface Reading {
   measurement: Measurement;
   colours: FinishColour[];
+  /** For a region of several colours, at the width its picture usually has; null for one colour, or too small to tell. */
+  pattern: SamplePattern | null;
 }
 
 const plain = (covariance: ArrayLike<number>) => Array.from(covariance);
+
+/** A width in mm across a region: said by somebody, or the usual one. */
+type RegionWidth = Pick<SamplePattern, 'width' | 'measured'>;
+
+/** Real width across a region of a photo where nobody said it: its part of what such a picture usually shows. */
+function usualWidth(photo: Photo, { region }: PhotoRegion): RegionWidth {
+  const share = boxOf(region as Region).width / photo.width;
+  return { width: share * USUAL_PICTURE_WIDTHS[photo.role], measured: false };
+}
+
+/** The pattern of a region of several colours; null for one colour, or where it is too small to tell. */
+async function patternOf(
+  job: Job,
+  photo: Photo,
+  { entry, width, measured }: RegionWidth & { entry: PhotoRegion },
+): Promise<SamplePattern | null> {
+  if (entry.colours !== 'several') return null;
+  const distance = VIEWING_DISTANCE;
+  const size = { width, distance };
+  const found = await analysis().pattern(photoSource(job, photo), entry.region as Region, size);
+  return found && { width, measured, busyness: found.busyness, distance };
+}
 
 /** Measures regions of a photo as the job corrects it, by region id. */
 export async function readRegions(
@@ -44,7 +75,8 @@ export async function readRegions(
         colours = areas.map(({ lab, covariance, share }) => ({ lab, covariance: plain(covariance), share }));
       }
     }
-    readings.set(entry.id, { measurement, colours });
+    const pattern = await patternOf(job, photo, { entry, ...usualWidth(photo, entry) });
+    readings.set(entry.id, { measurement, colours, pattern });
   }
   return readings;
 }
@@ -86,7 +118,12 @@ async function photoEdit(
     const reading = region && readings.get(region.id);
     // A sample whose region was deleted keeps its colour and loses the link.
     if (!reading) followers.push([[...at, 'from'], null]);
-    else followers.push([[...at, 'colours'], reading.colours]);
+    else {
+      followers.push([[...at, 'colours'], reading.colours]);
+      const said = sample.pattern?.measured ? widthNow(job, photo, { sample, region }) : null;
+      const pattern = said ? await patternOf(next, photo, { entry: region, ...said }) : reading.pattern;
+      followers.push([[...at, 'pattern'], pattern ?? undefined]);
+    }
   }
   const loose = aims.filter(({ target }) => !target.regionId);
   const areas = loose.length > 0 ? (await analysis().palette(photoSource(next, photo), null)).areas : [];
@@ -106,6 +143,40 @@ async function photoEdit(
     }
   }
   return setting(job, label, [...values, ...followers]);
+}
+
+/** The width of a region whose width somebody said: where the region was made wider or narrower, the scale stays. */
+function widthNow(
+  before: Job,
+  photo: Photo,
+  { sample, region }: { sample: Sample; region: PhotoRegion },
+): RegionWidth | null {
+  const was = before.photos[photo.id]?.regions[region.id];
+  if (!sample.pattern || !was) return null;
+  const scale = boxOf(region.region as Region).width / boxOf(was.region as Region).width;
+  return { width: sample.pattern.width * scale, measured: true };
+}
+
+/**
+ * The edit that says how wide a sample's region really is, mm, and measures its pattern at that width; null takes the usual
+ * width again. Null where the sample has no region of several colours, or one too small to tell.
+ */
+export async function patternWidthEdit(
+  job: Job,
+  at: { readonly swatchId: Id; readonly sampleId: Id },
+  width: number | null,
+): Promise<Edit | null> {
+  const swatch = job.swatches[at.swatchId];
+  const sample = swatch?.samples[at.sampleId];
+  const photo = sample?.from ? job.photos[sample.from.photoId] : undefined;
+  const entry = sample?.from ? photo?.regions[sample.from.regionId] : undefined;
+  if (!swatch || !photo || !entry) return null;
+  const size = width === null ? usualWidth(photo, entry) : { width, measured: true };
+  const pattern = await patternOf(job, photo, { entry, ...size });
+  const path = ['swatches', swatch.id, 'samples', at.sampleId, 'pattern'];
+  return (
+    pattern && setting(job, `say how large the pattern of “${swatchTitle(swatch)}” is`, [[path, pattern]])
+  );
 }
 
 /**
