@@ -1,16 +1,17 @@
 import { deltaE2000Many, describeDifference } from '#lib/colour/index.ts';
 import { prepareLight } from './appearance.ts';
+import { calmDesirability, calmWords } from './busyness.ts';
 import type { FinishInput, LightInput, ReflectanceCache } from './appearance.ts';
 import { DRAWS, called, drawnLabs, labsOf, lrvOf, sideOf } from './drawn-meeting.ts';
 import type { LrvStep, Sides } from './drawn-meeting.ts';
 import { LIKELY, POSSIBLE, chance, doubtWords, figureOf, figureWords } from './figure.ts';
 import type { Figure } from './figure.ts';
 import { joined } from './light-steadiness.ts';
-import { DAYLIGHT_NAME, VISIBLE_EDGE_LRV, judge, pairingKind } from './pairing.ts';
+import { DAYLIGHT_NAME, VISIBLE_EDGE_LRV, judge, pairingKind, passesForMatch, quoted } from './pairing.ts';
 import type { Pairing, PairingKind, Verdict } from './pairing.ts';
 import {
   RULE,
-  callNames,
+  calledByName,
   edgeWords,
   lightsSentence,
   stepSentences,
@@ -106,29 +107,24 @@ const FAULT_BELOW = 0.5;
 const GOOD_FROM = 0.9;
 
 /**
- * Two busynesses count as equal where the larger exceeds the smaller by no more than this share, or by less than half a
+ * Two busynesses count as equal where the larger exceeds the smaller by no more than this share, or by less than one
  * CIELAB unit. Common practice, no published source.
  */
-const BUSIER = { share: 0.25, units: 0.5 } as const;
+const BUSIER = { share: 0.25, units: 1 } as const;
 
 /**
  * How two finishes that meet sit together under every light: the kind of their pairing, LRVs, undertones, which is busier,
  * whether an edge that must be seen can be. Whatever is not known (both colours, both reflectances) is drawn, and what could
  * as well be otherwise is said to. The same input gives the same answer; either way round the kinds and scores are the same.
- * Throws as `prepareFinish`, and RangeError for a busyness that is negative or not finite.
+ * Throws as `prepareFinish`, and RangeError for a busyness that is negative or not a number.
  */
 export function pairingReport(
   first: MeetingFinish,
   second: MeetingFinish,
   { lights, mustBeSeen, cache = new Map() }: PairingReportSettings,
 ): PairingReport {
-  checkBusyness(first);
-  checkBusyness(second);
   const prepared = lights.map(prepareLight);
-  const names = callNames(
-    { surfaceName: first.surfaceName, finishName: first.finish.name },
-    { surfaceName: second.surfaceName, finishName: second.finish.name },
-  );
+  const names = calledByName(first, second).map(quoted) as [string, string];
   const sides: Sides = [
     sideOf(first.finish, names[0], { lights: prepared, cache }),
     sideOf(second.finish, names[1], { lights: prepared, cache }),
@@ -149,13 +145,14 @@ export function pairingReport(
     lightsFinding(perLight, worst),
     undertoneFinding(undertone),
     edge && edgeFinding(edge, lrv),
-    busynessFinding(names, { busier, values: [first.busyness, second.busyness] }),
+    busynessFinding(first, second, busier),
   ].filter((finding) => finding !== null);
   const findings = told.toSorted((a, b) => weight(a) - weight(b));
   const labs = labsOf(sides, worst.verdict, at);
+  const pairings = perLight.map(shown);
   return {
-    perLight: perLight.map(shown),
-    worst: shown(worst),
+    perLight: pairings,
+    worst: pairings[perLight.indexOf(worst)],
     lrv: { difference: lrv.difference, giveOrTake: lrv.giveOrTake },
     undertone: {
       relation: undertone.relation,
@@ -187,11 +184,6 @@ function weight({ severity, rule }: Finding): number {
 
 /** A finding with its one-sentence form. */
 type Told = Finding & { readonly headline: string };
-
-function checkBusyness({ finish, busyness }: MeetingFinish): void {
-  if (busyness !== null && !(busyness >= 0 && busyness < Infinity))
-    throw new RangeError(`Expected a busyness of 0 or more in finish ${finish.id}, got ${busyness}`);
-}
 
 type Judged = DoubtfulPairing & { readonly verdict: Verdict };
 
@@ -268,15 +260,22 @@ function stepFinding(
   };
 }
 
-/** Said where the lights make different kinds of a pair; between a clear step and far apart is nothing to choose. */
+/**
+ * Said where the lights make different kinds of a pair; between a clear step and far apart is nothing to choose. That what
+ * matches in one light parts in another is a fault, unless it could as well match there.
+ */
 function lightsFinding(perLight: readonly Judged[], worst: Judged): Told | null {
   const kinds = new Set(perLight.map(({ kind }) => kind));
   if (kinds.size < 2 || !(kinds.has('match') || kinds.has('near miss'))) return null;
   const sentence = lightsSentence(perLight);
   const values = perLight.map(({ deltaE }) => deltaE);
+  const parts = perLight.some(
+    ({ deltaE, verdict, couldAlsoBe }) =>
+      deltaE >= passesForMatch(verdict.whites) && !couldAlsoBe.includes('match'),
+  );
   return {
     rule: RULE.lights,
-    severity: 'note',
+    severity: kinds.has('match') && parts ? 'fault' : 'note',
     sentence,
     headline: sentence,
     number: `difference ${Math.min(...values).toFixed(1)} to ${Math.max(...values).toFixed(1)} over the lights (CIEDE2000)`,
@@ -386,21 +385,24 @@ function busierOf(first: number | null, second: number | null): 'first' | 'secon
 }
 
 function busynessFinding(
-  [first, second]: readonly [string, string],
-  { busier, values }: { busier: PairingReport['busier']; values: readonly [number | null, number | null] },
+  first: MeetingFinish,
+  second: MeetingFinish,
+  busier: PairingReport['busier'],
 ): Told | null {
   if (busier === null) return null;
-  const [more, less] = busier === 'second' ? [second, first] : [first, second];
-  const sentence =
-    busier === 'equal'
-      ? `${upperFirst(first)} and ${second} are about equally busy.`
-      : `${upperFirst(more)} is busier than ${less}.`;
+  const values = [first.busyness!, second.busyness!] as const;
+  const [one, other] = calledByName(first, second);
+  const score = calmDesirability(...values);
+  const sentence = calmWords(
+    { surfaceName: one, busyness: values[0] },
+    { surfaceName: other, busyness: values[1] },
+  );
   return {
     rule: RULE.busyness,
-    severity: 'note',
+    severity: score < FAULT_BELOW ? 'fault' : score < GOOD_FROM - 1e-9 ? 'note' : 'good',
     sentence,
     headline: sentence,
-    number: `busyness ${values[0]!.toFixed(1)} and ${values[1]!.toFixed(1)} (CIELAB units)`,
+    number: `busyness ${values.map((value) => value.toFixed(1)).join(' and ')} (CIELAB units)`,
     light: null,
   };
 }

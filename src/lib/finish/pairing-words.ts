@@ -1,5 +1,6 @@
 import { describeDifference } from '#lib/colour/index.ts';
 import type { Lab } from '#lib/colour/index.ts';
+import { BUSYNESS_BANDS } from './busyness.ts';
 import { joined } from './light-steadiness.ts';
 import {
   PAIRING_BANDS,
@@ -7,11 +8,10 @@ import {
   WHITES_WARNING,
   WHITE_BANDS,
   lightWords,
-  quoted,
   under,
 } from './pairing.ts';
 import type { PairingKind } from './pairing.ts';
-import { named, upperFirst } from './reasons.ts';
+import { upperFirst } from './reasons.ts';
 import { isLeaning, leaningOf, leaningWords, UNDERTONE_PAIRING } from './undertone-pairing.ts';
 import type { UndertoneRelation } from './undertone-pairing.ts';
 import { WHITES } from './whites.ts';
@@ -76,9 +76,11 @@ export const PAIRING_RULES: readonly {
   },
   {
     rule: RULE.busyness,
-    band: 'The busier of two finishes is named; two busy ones compete.',
-    reason: 'One busy finish asks for calm neighbours: the eye needs somewhere to rest.',
-    source: `The rule: ${PRACTICE}. Busyness: spread of the S-CIELAB filtered picture (Zhang and Wandell 1996).`,
+    band:
+      `Below a busyness of ${BUSYNESS_BANDS.calm} a finish is calm, up to ${BUSYNESS_BANDS.lively} lively, beyond that busy; ` +
+      `one busy beside one calm is best, two busy ones are worst.`,
+    reason: 'One busy finish asks for calm neighbours: two of them compete, and the eye finds no rest.',
+    source: `Bands: ${PRACTICE}. Busyness: spread of the S-CIELAB filtered picture (Zhang and Wandell 1996).`,
   },
   {
     rule: RULE.edge,
@@ -97,25 +99,21 @@ export interface Called {
   readonly part: string;
 }
 
-/** What two finishes that meet are called: by their surfaces, or by their own names where these do not tell them apart. */
-export function callNames(
-  first: { surfaceName: string; finishName: string },
-  second: { surfaceName: string; finishName: string },
-): [string, string] {
-  const [a, b] = [first, second].map(({ surfaceName, finishName }) =>
-    surfaceName.trim() !== ''
-      ? quoted(surfaceName)
-      : finishName.trim() !== ''
-        ? named(finishName.trim())
-        : '',
-  );
+/**
+ * What two finishes that meet are called, before quotation marks: by their surfaces, or by their own names where these do not
+ * tell them apart.
+ */
+export function calledByName(first: NamedMeeting, second: NamedMeeting): [string, string] {
+  const [a, b] = [first, second].map((one) => one.surfaceName.trim() || one.finish.name.trim());
   if (a !== '' && b !== '' && a !== b) return [a, b];
-  const [p, q] = [first, second].map(({ finishName }) => (finishName.trim() ? named(finishName.trim()) : ''));
+  const [p, q] = [first, second].map((one) => one.finish.name.trim());
   if (p !== '' && q !== '' && p !== q) return [p, q];
-  return [
-    a === '' ? 'the first finish' : `the first ${a}`,
-    b === '' ? 'the second finish' : `the second ${b}`,
-  ];
+  return [a === '' ? 'first finish' : `${a} (first)`, b === '' ? 'second finish' : `${b} (second)`];
+}
+
+interface NamedMeeting {
+  readonly surfaceName: string;
+  readonly finish: { readonly name: string };
 }
 
 /** A colour of a finish of several, with its part of the area. */
