@@ -31,7 +31,10 @@ describe('weightSways', () => {
   test('finds where two lines cross, worked by hand', () => {
     // −0.3 − 0.5x meets −0.9 − 0.2x at x = 2, and −0.1y − 0.5 meets −0.3y − 0.2 at y = 1.5.
     const rows = [row('reed', [-0.1, -0.5]), row('moss', [-0.3, -0.2])];
-    const { leaderId, sways, closest } = weightSways(rows, { nearness: 3, pairing: 1 });
+    const { leaderId, sways, closest } = weightSways<'nearness' | 'pairing'>(rows, {
+      nearness: 3,
+      pairing: 1,
+    });
     expect(leaderId).toBe('reed');
     expect(sways[1].up).toMatchObject({ weight: expect.closeTo(2, 12), leaderId: 'moss' });
     expect(sways[1].down).toBeNull();
@@ -45,14 +48,18 @@ describe('weightSways', () => {
   test('counts a criterion only for the rows that have data for it, worked by hand', () => {
     // −0.4, which has no second criterion, meets (−0.2 − 0.9y) / (1 + y) at y = 0.4.
     const rows = [row('clay', [-0.4, null]), row('mist', [-0.2, -0.9])];
-    const { leaderId, sways } = weightSways(rows, { nearness: 1, pairing: 3 });
+    const { leaderId, sways } = weightSways<'nearness' | 'pairing'>(rows, { nearness: 1, pairing: 3 });
     expect(leaderId).toBe('clay');
     expect(sways[1].down).toMatchObject({ weight: expect.closeTo(0.4, 12), leaderId: 'mist' });
   });
 
   test('says so where no weight changes the leader, and where a criterion counts for nobody', () => {
     const rows = [row('reed', [-0.1, -0.2, null]), row('moss', [-0.3, -0.4, null])];
-    const { sways, closest, headline } = weightSways(rows, { nearness: 3, pairing: 1, price: 2 });
+    const { sways, closest, headline } = weightSways<'nearness' | 'pairing' | 'price'>(rows, {
+      nearness: 3,
+      pairing: 1,
+      price: 2,
+    });
     expect(closest).toBeNull();
     expect(headline).toBe('reed leads whichever single weight is moved.');
     expect(sways[0].words).toBe('However much nearness counts, reed leads.');
@@ -62,14 +69,18 @@ describe('weightSways', () => {
 
   test('sees the row that is left with nothing to be judged by at a weight of 0', () => {
     const rows = [row('reed', [-0.1, -0.2]), row('moss', [null, -0.5])];
-    const { sways } = weightSways(rows, { nearness: 1, pairing: 1 });
+    const { sways } = weightSways<'nearness' | 'pairing'>(rows, { nearness: 1, pairing: 1 });
     expect(sways[1].down).toMatchObject({ weight: 0, leaderId: 'moss' });
   });
 
   test('refuses weights and scores that no caller should send', () => {
     const rows = [row('reed', [-0.1, -0.2])];
-    expect(() => weightSways(rows, { nearness: -1, pairing: 1 })).toThrow(/Expected a weight of nearness/);
-    expect(() => weightSways([row('reed', [0.1])], { nearness: 1 })).toThrow(/Expected ln desirability/);
+    expect(() => weightSways<'nearness' | 'pairing'>(rows, { nearness: -1, pairing: 1 })).toThrow(
+      /Expected a weight of nearness/,
+    );
+    expect(() => weightSways<'nearness'>([row('reed', [0.1])], { nearness: 1 })).toThrow(
+      /Expected ln desirability/,
+    );
   });
 
   test('the leader leads everywhere up to the turn, and the one that is named just beyond it', () => {

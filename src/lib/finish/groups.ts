@@ -10,8 +10,12 @@ import type { Entry, Ground } from './question.ts';
  */
 export const TOLD_APART = 0.8;
 
+/** What the draws look at. */
+export type DrawnEntry = Pick<Entry, 'finish' | 'criteria' | 'lrv'>;
+export type DrawnGround = Pick<Ground, 'input' | 'lights' | 'fixed'>;
+
 /** Scores of all draws, a row per entry, in the order of the entries. */
-export function draw(entries: readonly Entry[], ground: Ground): Float32Array {
+export function draw(entries: readonly DrawnEntry[], ground: DrawnGround): Float32Array {
   const { input, lights, fixed } = ground;
   const contacts = fixed.reduce((sum, { contact }) => sum + contact, 0);
   const { minLrv, maxLrv } = input.limits;
