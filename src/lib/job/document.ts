@@ -8,6 +8,7 @@ import {
 } from '#lib/finish/index.ts';
 import { ROOM_KINDS, type RoomKind } from '#lib/light/index.ts';
 import { z } from 'zod';
+import { boardDraft } from './board.ts';
 import { covariance, estimate, finite, id, lab, point, record, region, text, type Id } from './fields.ts';
 import { light, roomDay } from './lighting.ts';
 
@@ -244,6 +245,13 @@ const surfaceMask = z.strictObject({
     .nullable(),
 });
 
+/** Pixels of the working image that somebody pointed at, and the picture they belong to. */
+const lightPlaces = z.strictObject({
+  fileId: id,
+  window: z.array(point).max(12),
+  lamps: z.array(point).max(12),
+});
+
 const photo = z.strictObject({
   id,
   order: finite,
@@ -259,6 +267,8 @@ const photo = z.strictObject({
   references: record(reference),
   regions: record(photoRegion),
   masks: record(surfaceMask).optional(),
+  /** White or grey things that the window alone lights, or lamps alone, so that the two can be told apart. */
+  lightPlaces: lightPlaces.optional(),
 });
 
 /** Schema of the job document; `z.strictObject` throughout, so that a misspelt field is an error and not lost data. */
@@ -274,6 +284,7 @@ const jobSchema = z.strictObject({
   lights: record(light),
   photos: record(photo),
   swatches: record(swatch),
+  board: boardDraft.optional(),
 });
 
 export type Job = z.infer<typeof jobSchema>;

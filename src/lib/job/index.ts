@@ -10,6 +10,7 @@
  *
  * Out of scope: pixels (the document keeps regions, the studio measures them) and files (kept by the server by `fileId`).
  */
+export * from './board.ts';
 export * from './document.ts';
 export * from './edits.ts';
 export type { Id } from './fields.ts';
