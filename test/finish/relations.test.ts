@@ -40,13 +40,19 @@ const TO_SRGB_WHITE = cat16Matrix({ from: CAMERA_WHITE, to: WHITE_RGB, degree: 1
  */
 function delivered(
   reflectance: readonly number[],
-  { kelvin = CAMERA_BALANCE, exposure = 1 }: { kelvin?: number; exposure?: number } = {},
+  {
+    kelvin = CAMERA_BALANCE,
+    exposure = 1,
+    gains = [1, 1, 1],
+  }: { kelvin?: number; exposure?: number; gains?: readonly number[] } = {},
 ): Lab {
   const { X, Y, Z } = spectrumToXyz(reflectance, { illuminant: daylight(kelvin), observer: OBSERVER_2 });
   const [x, y, z] = transform(TO_SRGB_WHITE, [X, Y, Z]);
   const { r, g, b } = xyzToLinearRgb({ X: x, Y: y, Z: z }, 'srgb');
-  const cut = (value: number) => Math.min(1, Math.max(0, value * exposure));
-  return xyzToLab(linearRgbToXyz({ r: cut(r), g: cut(g), b: cut(b) }, 'srgb'), WHITE_RGB);
+  const [red, green, blue] = [r, g, b].map((value, k) =>
+    Math.min(1, Math.max(0, value * exposure * gains[k])),
+  );
+  return xyzToLab(linearRgbToXyz({ r: red, g: green, b: blue }, 'srgb'), WHITE_RGB);
 }
 
 /** Surfaces of ordinary rooms among measured ones: no strong colours, no blacks. */
@@ -131,6 +137,7 @@ describe('the order of schemes by their relations', () => {
     { name: 'made 20 % darker', change: { exposure: 0.8 }, epsilon: 0.03 },
     { name: 'made 500 K warmer', change: { kelvin: 6000 }, epsilon: 0.08 },
     { name: 'made 20 % darker and 500 K warmer', change: { exposure: 0.8, kelvin: 6000 }, epsilon: 0.08 },
+    { name: 'warmed in editing', change: { gains: [1, 0.96, 0.88] }, epsilon: 0.08 },
     { name: 'made 500 K cooler', change: { kelvin: 7000 }, epsilon: 0.08 },
   ];
   for (const { name, change, epsilon } of changes) {
