@@ -114,7 +114,7 @@ export class Relaxation {
   /** Takes away options that no scheme within the limits can have. False where a place has none left. */
   withinLimits(): boolean {
     const { amounts, distinct } = this.tables;
-    for (let again = true; again; ) {
+    for (let again = true; again;) {
       again = false;
       for (let k = 0; k < distinct.length; k++) {
         const { classOf, most } = distinct[k];
@@ -320,7 +320,8 @@ export class Relaxation {
         for (let j = 0; j < places; j++) {
           const table = j === i ? null : pairs[i * places + j];
           if (!table) continue;
-          value += choice[j] >= 0 ? table[a * counts[j] + choice[j]] : this.drawn[(i * places + j) * width + a];
+          value +=
+            choice[j] >= 0 ? table[a * counts[j] + choice[j]] : this.drawn[(i * places + j) * width + a];
         }
         if (value > best || choice[i] < 0) {
           best = value;

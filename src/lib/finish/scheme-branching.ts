@@ -3,7 +3,7 @@ import { LATTICE, narrowed, overstep, scoreOf } from './scheme-tables.ts';
 import type { SchemeTables } from './scheme-tables.ts';
 import { compareChoices } from './scheme-list.ts';
 import type { SchemeList } from './scheme-list.ts';
-import { exchanged } from './scheme-start.ts';
+import { exchanges } from './scheme-start.ts';
 
 /*
  * Depth-first branch and bound (Land and Doig 1960, Econometrica 28(3), 497-520, from memory) for the best schemes of a
@@ -27,41 +27,46 @@ interface Branch {
 
 export class Branching {
   readonly list: SchemeList;
-  /** Parts looked at. */
-  visited = 0;
   done = false;
-  /** Nothing that is not in the list, or was pushed out of it, scores above it. */
+  /** Nothing that is not in the list scores above it. */
   bound: number;
   /** Rough part of the search that is behind, 0-1. */
   fraction = 0;
+  /** The tables as given; `#root` and `#states` may work on narrower ones. */
   readonly #whole: SchemeTables;
-  readonly #starts: number[][];
-  get inSearch() { return this.#states.length > 0; }
-  get sizes() { return this.#states[0]?.tables.counts.join(','); }
-  #root: Relaxation;
-  #best: Relaxation;
+  readonly #starts: ArrayLike<number>[];
+  #exchanging: Generator<void, void> | null = null;
+  readonly #root: Relaxation;
+  /** The root at its lowest bound so far: multipliers on their way may raise it. */
+  readonly #best: Relaxation;
   #rounds = 0;
+  /** Rounds since the bound fell noticeably. */
   #stale = 0;
+  /** By depth. */
   #states: Relaxation[] = [];
   readonly #branches: Branch[] = [];
 
-  /** Finds the best schemes for `list`; what is in it already must keep the limits of `tables`. */
-  constructor(tables: SchemeTables, list: SchemeList, starts: number[][]) {
+  /**
+   * Finds the best schemes for `list`, which is empty at first. `starts` are schemes that may be near good ones, whether
+   * or not they keep the limits.
+   */
+  constructor(tables: SchemeTables, list: SchemeList, starts: readonly ArrayLike<number>[]) {
     this.list = list;
     this.#whole = tables;
-    this.#starts = starts;
+    this.#starts = [...starts];
     this.#root = new Relaxation(tables);
     this.#best = new Relaxation(tables);
     this.bound = 0;
   }
 
-  /** The next part of the work: a start, a round at the root, or one part of the search. */
+  /** The next part of the work: an exchange, a round at the root, or one part of the search. */
   step(): void {
     if (this.done) return;
-    this.visited++;
+    if (this.#exchanging && !this.#exchanging.next().done) return;
     const start = this.#starts.pop();
-    if (start) exchanged(this.#whole, start, this.list);
-    else if (this.#states.length === 0) this.#atRoot();
+    this.#exchanging = start ? exchanges(this.#whole, start, this.list) : null;
+    if (start) return;
+    if (this.#states.length === 0) this.#atRoot();
     else this.#next();
   }
 
@@ -72,9 +77,12 @@ export class Branching {
   }
 
   #lower(bound: number): void {
-    this.bound = Math.min(this.bound, Math.max(bound, this.list.least));
+    // Scores are on the lattice, so that a bound may go down to the next of its points, rounding allowed for.
+    const reached = Math.floor(bound / LATTICE + 0.25) * LATTICE;
+    this.bound = Math.min(this.bound, Math.max(reached, this.list.least));
   }
 
+  /** A pass up and down, then another look at the multipliers. */
   #atRoot(): void {
     const root = this.#root;
     const before = this.#best.constant;
@@ -92,7 +100,7 @@ export class Branching {
     this.#lower(this.#best.constant);
     this.fraction = 0.2 * Math.min(1, this.#rounds / ROOT_ROUNDS);
     const decoded = root.decoded();
-    if (this.#rounds <= 4 || this.#rounds % 10 === 0) exchanged(this.#whole, decoded, this.list);
+    if (this.#rounds <= 4 || this.#rounds % 10 === 0) this.#starts.push(decoded);
     if (this.#stale > ROOT_PATIENCE || this.#rounds >= ROOT_ROUNDS) this.#descend();
     else this.#weigh(decoded);
   }
@@ -114,7 +122,9 @@ export class Branching {
       for (let i = 0; i < places; i++) total += each[i][decoded[i]];
       return total;
     });
-    const size = amounts.map(({ each }) => each.reduce((sum, row) => sum + Math.max(...row.map(Math.abs)), 1e-12));
+    const size = amounts.map(({ each }) =>
+      each.reduce((sum, row) => sum + Math.max(...row.map(Math.abs)), 1e-12),
+    );
     const steps = over.map((value, k) =>
       value <= 0 && this.#root.multipliers[k] === 0 ? 0 : value / size[k],
     );
@@ -123,8 +133,7 @@ export class Branching {
     const least = this.list.least === -Infinity ? this.#root.constant - 1 : this.list.least;
     const step = (0.5 * Math.max(1e-6, this.#root.constant - least)) / norm;
     steps.forEach((value, k) => {
-      if (value !== 0)
-        this.#root.weigh(k, Math.max(0, this.#root.multipliers[k] + (step * value) / size[k]));
+      if (value !== 0) this.#root.weigh(k, Math.max(0, this.#root.multipliers[k] + (step * value) / size[k]));
     });
   }
 
@@ -187,18 +196,26 @@ export class Branching {
   /** Whether the part can at best tie with the last of the list and comes after it. */
   #onlyLater(state: Relaxation): boolean {
     const { last } = this.list;
-    if (!last || state.constant > last.score + LATTICE / 4) return false;
+    if (!last || !this.#tied(state)) return false;
     const { names } = state.tables;
     const first = names.map((row, i) =>
-      state.chosen[i] >= 0 ? row[state.chosen[i]] : Math.min(...state.active[i].subarray(0, state.left[i]).map((a) => row[a])),
+      state.chosen[i] >= 0
+        ? row[state.chosen[i]]
+        : Math.min(...state.active[i].subarray(0, state.left[i]).map((a) => row[a])),
     );
     return compareChoices(first, last.choice) > 0;
+  }
+
+  /** Whether the part can at best tie with the last of the list. */
+  #tied(state: Relaxation): boolean {
+    return state.constant <= this.list.least + LATTICE / 4;
   }
 
   #branch(state: Relaxation): Branch {
     const { width } = state.tables;
     let place = state.open[0];
-    for (const i of state.open) if (state.left[i] < state.left[place]) place = i;
+    // Where nothing but ties is left, in the order of places: the first that are met are then those that count.
+    if (!this.#tied(state)) for (const i of state.open) if (state.left[i] < state.left[place]) place = i;
     state.gather(place, this.list.least);
     const options = Array.from(state.active[place].subarray(0, state.left[place]));
     const bound = (option: number) => state.constant + state.own[place * width + option];

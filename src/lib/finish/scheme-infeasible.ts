@@ -53,16 +53,23 @@ function* wordsAlone(tables: SchemeTables, reason: Reason): Generator<void, stri
   if (reason.kind === 'pairs') return 'Some places have no options that are allowed together';
   const { name, most } = reason.limit;
   if (reason.kind === 'amount') {
-    const least = reason.limit.each.reduce((sum, row, place) => sum + leastAllowed(row, tables.alone[place]), 0);
+    const least = reason.limit.each.reduce(
+      (sum, row, place) => sum + leastAllowed(row, tables.alone[place]),
+      0,
+    );
     return `“${name}” comes to ${figure(least)} at least, ${figure(least - most)} over its most of ${figure(most)}`;
   }
   let least = most + 1;
-  while (!(yield* possible(only(tables, [{ kind: 'distinct', limit: { ...reason.limit, most: least } }])))) least++;
+  while (!(yield* possible(only(tables, [{ kind: 'distinct', limit: { ...reason.limit, most: least } }]))))
+    least++;
   return `“${name}” needs at least ${least} different ones, ${least - most} over its most of ${most}`;
 }
 
 function leastAllowed(amounts: Float64Array, scores: Float64Array): number {
-  return amounts.reduce((least, value, option) => (scores[option] === -Infinity ? least : Math.min(least, value)), Infinity);
+  return amounts.reduce(
+    (least, value, option) => (scores[option] === -Infinity ? least : Math.min(least, value)),
+    Infinity,
+  );
 }
 
 /** Two decimals at most. */

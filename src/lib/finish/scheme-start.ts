@@ -10,75 +10,128 @@ import type { SchemeList } from './scheme-list.ts';
 /** Stands for -Infinity while a way out of something forbidden is looked for. */
 const FORBIDDEN = -1e6;
 
+/** By how much less a limit must be overstepped to count as less: more than rounding, so that exchanges come to an end. */
+const SURELY = 1e-9;
+
+/** Scores of the second place where there is only one. */
+const NOTHING = new Float64Array(1);
+
 /**
- * Exchanges the options of two places at a time, the best pair each, until nothing gets better: first what oversteps a
- * limit less, then what scores more. Every scheme met that keeps the limits and beats the list enters it.
+ * Exchanges the options of one place, while a limit is overstepped, then of two places at a time, the best exchange each,
+ * until nothing gets better: first what oversteps less, then what scores more. Every scheme met that keeps the limits and
+ * beats the list enters it. Yields after each exchange.
  */
-export function exchanged(tables: SchemeTables, start: ArrayLike<number>, list: SchemeList): Int32Array {
+export function* exchanges(
+  tables: SchemeTables,
+  start: ArrayLike<number>,
+  list: SchemeList,
+): Generator<void, void> {
   const choice = Int32Array.from(start);
   const { places } = tables;
   const conditional = Array.from({ length: places }, (_, i) => new Float64Array(tables.counts[i]));
-  const state = { over: overstep(tables, choice), score: -Infinity };
   keep(tables, choice, list);
-  for (let still = 0; still < Math.max(1, (places * (places - 1)) / 2); ) {
-    for (let i = 0; i < places; i++) {
-      for (let j = places === 1 ? i : i + 1; j < places; j++) {
-        const better = exchange(tables, choice, { i, j, conditional, state, list });
-        still = better ? 0 : still + 1;
-      }
+  const alone = Array.from({ length: places }, (_, i) => [i, i]);
+  const together = alone.flatMap(([i]) => alone.slice(i + 1).map(([j]) => [i, j]));
+  for (const [exchanged, enough] of [
+    [alone, () => places > 1 && overstep(tables, choice) === 0],
+    [together, () => false],
+  ] as const) {
+    // Counts the exchanges since the last that made anything better.
+    for (let n = 0, still = 0; still < exchanged.length && !enough(); n++) {
+      const [i, j] = exchanged[n % exchanged.length];
+      still = exchange(tables, choice, { i, j, conditional, list }) ? 0 : still + 1;
+      yield;
     }
   }
-  return choice;
 }
 
 interface Exchange {
   readonly i: number;
   /** Equal to i where there is one place only. */
   readonly j: number;
+  /** Room for the scores of each place's options beside the others. */
   readonly conditional: readonly Float64Array[];
-  /** Of `choice`; the score counts what is forbidden as FORBIDDEN. */
-  readonly state: { over: number; score: number };
   readonly list: SchemeList;
 }
 
-function exchange(tables: SchemeTables, choice: Int32Array, { i, j, conditional, state, list }: Exchange): boolean {
+/** The best exchange at places i and j; whether there was any. */
+function exchange(tables: SchemeTables, choice: Int32Array, { i, j, conditional, list }: Exchange): boolean {
   const { places, counts } = tables;
+  const both = i !== j;
   const first = given(tables, choice, { place: i, but: j, into: conditional[i] });
-  const second = i === j ? null : given(tables, choice, { place: j, but: i, into: conditional[j] });
+  const second = both ? given(tables, choice, { place: j, but: i, into: conditional[j] }) : NOTHING;
   const table = tables.pairs[i * places + j];
   const rest = restOf(tables, choice, { i, j });
+  const overBy = oversteps(tables, choice, { i, j });
+  const columns = both ? counts[j] : 1;
+  const was = [choice[i], both ? choice[j] : 0];
   const limited = tables.amounts.length > 0 || tables.distinct.length > 0;
-  const was = [choice[i], choice[j]];
-  const score = (a: number, b: number) =>
-    rest + first[a] + (second ? second[b] : 0) + (table ? Math.max(FORBIDDEN, table[a * counts[j] + b]) : 0);
-  state.score = score(choice[i], choice[j]);
-  let found = false;
-  let [bestA, bestB] = was;
-  const columns = second ? counts[j] : 1;
+  let over = overBy(was[0], was[1]);
+  let score = rest + first[was[0]] + second[was[1]];
+  if (table) score += Math.max(FORBIDDEN, table[was[0] * columns + was[1]]);
+  let best = was;
   for (let a = 0; a < counts[i]; a++) {
-    const above = rest + first[a];
     for (let b = 0; b < columns; b++) {
-      let value = above;
-      if (second) value += second[b];
+      let value = rest + first[a] + second[b];
       if (table) value += Math.max(FORBIDDEN, table[a * columns + b]);
-      const better = value > state.score;
-      if (!better && state.over === 0 && value <= list.least) continue;
-      if (!better && a === was[0] && (!second || b === was[1])) continue;
-      choice[i] = a;
-      if (second) choice[j] = b;
-      const over = limited ? overstep(tables, choice) : 0;
-      if (over === 0 && value > list.least) keep(tables, choice, list);
-      if (over < state.over || (over === state.over && better)) {
-        state.over = over;
-        state.score = value;
-        [bestA, bestB] = [a, b];
-        found = true;
+      if (value <= score && over === 0 && value <= list.least) continue;
+      const overstepped = limited ? overBy(a, b) : 0;
+      if (overstepped === 0 && value > list.least) {
+        choice[i] = a;
+        if (both) choice[j] = b;
+        keep(tables, choice, list);
+      }
+      if (overstepped < over - SURELY || (overstepped <= over && value > score)) {
+        over = overstepped;
+        score = value;
+        best = [a, b];
       }
     }
   }
-  choice[i] = bestA;
-  if (second) choice[j] = bestB;
-  return found;
+  choice[i] = best[0];
+  if (both) choice[j] = best[1];
+  return best !== was;
+}
+
+/** `overstep` by the options of places i and j, everything else as chosen. */
+function oversteps(
+  { places, amounts, distinct }: SchemeTables,
+  choice: Int32Array,
+  { i, j }: { i: number; j: number },
+): (a: number, b: number) => number {
+  const both = i !== j;
+  const sums = amounts.map(({ each }) => {
+    let sum = 0;
+    for (let k = 0; k < places; k++) if (k !== i && k !== j) sum += each[k][choice[k]];
+    return sum;
+  });
+  const used = distinct.map(({ classes, already, classOf }) => {
+    const flags = new Uint8Array(classes);
+    for (const own of already) flags[own] = 1;
+    for (let k = 0; k < places; k++) {
+      if (k !== i && k !== j && classOf[k][choice[k]] >= 0) flags[classOf[k][choice[k]]] = 1;
+    }
+    return flags;
+  });
+  const counts = used.map((flags) => flags.reduce((sum, flag) => sum + flag, 0));
+  return (a, b) => {
+    let over = 0;
+    for (let n = 0; n < amounts.length; n++) {
+      const { each, most, slack } = amounts[n];
+      const total = both ? sums[n] + each[i][a] + each[j][b] : sums[n] + each[i][a];
+      if (total > most + slack) over += (total - most) / (1 + Math.abs(most));
+    }
+    for (let n = 0; n < distinct.length; n++) {
+      const { classOf, most } = distinct[n];
+      const first = classOf[i][a];
+      const second = both ? classOf[j][b] : -1;
+      let total = counts[n];
+      if (first >= 0 && used[n][first] === 0) total++;
+      if (second >= 0 && second !== first && used[n][second] === 0) total++;
+      if (total > most) over += total - most;
+    }
+    return over;
+  };
 }
 
 function keep(tables: SchemeTables, choice: Int32Array, list: SchemeList): void {

@@ -116,6 +116,10 @@ function checkedLimits(
       checkRows(classOf, options, `“${name}”`);
       if (!Number.isInteger(most) || most < 0)
         throw new RangeError(`Expected a whole number of 0 or more as the limit of “${name}”, got ${most}`);
+      for (const value of already) {
+        if (!Number.isInteger(value))
+          throw new RangeError(`Expected whole numbers as classes in use of “${name}”, got ${value}`);
+      }
       const numbers = new Map<number, number>();
       const number = (value: number) => {
         if (value < 0) return -1;
@@ -142,7 +146,9 @@ function checkRows(
     throw new RangeError(`Expected ${options.length} places in ${where}, got ${rows.length}`);
   rows.forEach((row, place) => {
     if (row.length !== options[place])
-      throw new RangeError(`Expected ${options[place]} options in ${where} at place ${place}, got ${row.length}`);
+      throw new RangeError(
+        `Expected ${options[place]} options in ${where} at place ${place}, got ${row.length}`,
+      );
   });
 }
 
