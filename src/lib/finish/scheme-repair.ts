@@ -117,7 +117,7 @@ export class SchemeRepair {
    */
   least(freely: Repair): Repair {
     for (let count = 0; count < freely.changes.length; count++) {
-      const found = count === 0 ? { choice: this.#after, proven: true } : this.#best(count);
+      const found = this.#best(count);
       const repair = found && this.#repair(found);
       if (repair && repair.newFaults.length <= freely.newFaults.length && (repair.asGood || !freely.asGood))
         return { ...repair, proven: repair.proven && freely.proven };
@@ -186,6 +186,18 @@ export class SchemeRepair {
     return table;
   }
 
+  /** Limits that a choice breaks, and breaks more than the scheme before. */
+  #beyondLimits(choice: readonly number[]): string[] {
+    const { amounts, distinct } = this.#problem;
+    const sum = (each: readonly Float64Array[]) => each.reduce((total, row, i) => total + row[choice[i]], 0);
+    const count = (classOf: readonly Int32Array[]) =>
+      new Set(classOf.map((row, i) => row[choice[i]]).filter((value) => value >= 0)).size;
+    return [
+      ...amounts.filter(({ each, most }) => sum(each) > most + 1e-6),
+      ...distinct.filter(({ classOf, most }) => count(classOf) > most),
+    ].map(({ name }) => name);
+  }
+
   #newFaults(found: readonly SchemeFinding[]): SchemeFinding[] {
     return faults(found).filter(({ key }) => !this.#before.has(key));
   }
@@ -197,7 +209,9 @@ export class SchemeRepair {
     const before = schemeCard(this.#asked, this.#current);
     const card = schemeCard(this.#asked, choice);
     const score = (value: number) => (100 * value).toFixed(0);
+    const beyond = this.#beyondLimits(choice);
     const missing = [
+      ...beyond.map((name) => `It goes further beyond ${name} than before.`),
       ...newFaults.map(({ sentence }) => sentence),
       ...(asGood
         ? []

@@ -1,0 +1,223 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { WHOLE_TOLERANCE, rankOn, schemeCard, schemeProblem, swapReport } from '#lib/finish/index.ts';
+import type { SchemeInput, SchemeOption, SwapReport } from '#lib/finish/index.ts';
+import { NO_ROOM_LIMITS, cache, everyChoice, fixed, option, place, room } from './scheme-kitchen.ts';
+
+/** The room with something on every surface. */
+function decided(current: Record<string, string>, over: Partial<SchemeInput> = {}): SchemeInput {
+  const base = room(over);
+  return {
+    ...base,
+    places: base.places.map((one) => ({ ...one, current: current[one.surfaceId] ?? one.current })),
+  };
+}
+
+const NOW = { cabinets: 'reed', walls: 'chalk', backsplash: 'ring' };
+
+describe('a swap', () => {
+  test('of a finish by itself changes nothing', () => {
+    for (const surfaceId of ['cabinets', 'walls', 'backsplash', 'counter', 'floor']) {
+      const input = decided(NOW);
+      const to = input.places.find((one) => one.surfaceId === surfaceId)!.current!;
+      const report = swapReport(input, { surfaceId, to }, { cache });
+      expect(report.broken).toEqual([]);
+      expect(report.better).toEqual([]);
+      expect(report.cost.change ?? 0).toBe(0);
+      expect(report.days.change ?? 0).toBe(0);
+      expect(report.repair).toMatchObject({ whole: true, changes: [], proven: true });
+      expect(report.after).toEqual(report.before);
+    }
+  });
+
+  test('to a busy slab beside a busy tile asks for the plain tile', () => {
+    const report = swapReport(decided(NOW), { surfaceId: 'counter', to: 'fleck' }, { cache });
+    const compete = report.broken.find(({ about }) => about.criterion === 'pattern')!;
+    expect(compete.severity).toBe('fault');
+    expect(compete.sentence).toMatch(/“Backsplash” and “Counter” are both busy and compete/);
+    expect(compete.number).toBe('busyness 22.0 and 19.0');
+    expect(compete.about.surfaces).toEqual(['backsplash', 'counter']);
+    expect(report.repair.changes).toContainEqual({
+      surfaceId: 'backsplash',
+      surfaceName: 'Backsplash',
+      from: 'ring',
+      fromName: 'ring',
+      to: 'plain',
+      toName: 'plain',
+    });
+    expect(report.repair.newFaults.filter(({ about }) => about.criterion === 'pattern')).toEqual([]);
+  });
+
+  test('says by how much cost and date move', () => {
+    const report = swapReport(decided(NOW), { surfaceId: 'counter', to: 'fleck' }, { cache });
+    // 1900 and 40 days for the granite, 1500 and 10 days for the other; the tile then comes last, in 21 days.
+    expect(report.cost).toMatchObject({ before: 1900, after: 1500, change: -400 });
+    expect(report.cost.statement.sentence).toBe('400 EUR less.');
+    expect(report.days).toMatchObject({ before: 40, after: 21, change: -19 });
+    expect(report.days.statement.sentence).toBe('The last finish is here 19 days sooner.');
+  });
+
+  test('does not guess a cost or a date it does not know', () => {
+    const base = decided(NOW);
+    const input = {
+      ...base,
+      places: base.places.map((one) =>
+        one.surfaceId === 'floor'
+          ? { ...one, options: [...one.options, option('ash', [70, 4, 18], { kind: 'wood' })] }
+          : one,
+      ),
+    };
+    const report = swapReport(input, { surfaceId: 'floor', to: 'ash' }, { cache });
+    expect([report.cost.change, report.days.change]).toEqual([null, null]);
+    expect(report.cost.statement.sentence).toMatch(/not known/);
+    expect(report.days.statement.sentence).toMatch(/not known/);
+  });
+
+  test('refuses a room that is not decided, and a finish that is not there', () => {
+    expect(() => swapReport(room(), { surfaceId: 'counter', to: 'fleck' }, { cache })).toThrow(
+      'Expected a current option for cabinets, got none',
+    );
+    expect(() => swapReport(decided(NOW), { surfaceId: 'counter', to: 'gone' }, { cache })).toThrow(
+      'Expected an option of counter, got gone',
+    );
+    expect(() => swapReport(decided(NOW), { surfaceId: 'roof', to: 'gone' }, { cache })).toThrow(
+      'Expected a surface of the scheme, got roof',
+    );
+  });
+});
+
+const lab = fc.tuple(
+  fc.integer({ min: 30, max: 92 }),
+  fc.integer({ min: -10, max: 10 }),
+  fc.integer({ min: -6, max: 20 }),
+);
+
+/** A small room whose finishes are close enough to each other for faults to be common. */
+const rooms = fc
+  .record({
+    labs: fc.array(lab, { minLength: 14, maxLength: 14 }),
+    busyness: fc.array(fc.integer({ min: 0, max: 24 }), { minLength: 14, maxLength: 14 }),
+    costs: fc.array(fc.integer({ min: 50, max: 900 }), { minLength: 14, maxLength: 14 }),
+    budget: fc.option(fc.integer({ min: 600, max: 3500 })),
+    chosen: fc.boolean(),
+  })
+  .map(({ labs, busyness, costs, budget, chosen }) => {
+    let next = 0;
+    const some = (prefix: string, count: number): SchemeOption[] =>
+      Array.from({ length: count }, (_, i) => {
+        const at = next++;
+        return option(`${prefix}${i}`, labs[at], {
+          kind: 'tile',
+          busyness: busyness[at],
+          cost: costs[at],
+          leadTimeDays: (costs[at] % 30) + 1,
+        });
+      });
+    const places = [
+      place('cabinets', some('c', 4), { current: 'c0', area: 10 }),
+      place(
+        'walls',
+        some('w', 3),
+        chosen ? { state: 'chosen', current: 'w1', held: 'w1' } : { current: 'w1' },
+      ),
+      place('backsplash', some('b', 3), { current: 'b0' }),
+      fixed('counter', some('s', 2)),
+      fixed('floor', some('f', 2)),
+    ];
+    return room({ places, limits: { ...NO_ROOM_LIMITS, budget } });
+  });
+
+const faultKeys = (report: { findings: SwapReport['before']['findings'] }) =>
+  report.findings.filter(({ severity }) => severity === 'fault').map(({ key }) => key);
+
+test('the least set of changes is really the least, and the best of its size', () => {
+  fc.assert(
+    fc.property(rooms, (input) => {
+      const report = swapReport(input, { surfaceId: 'counter', to: 's1' }, { cache });
+      // Every choice that leaves alone what is fixed, looked at one by one.
+      const swapped = {
+        ...input,
+        places: input.places.map((one) =>
+          one.surfaceId === 'counter' ? { ...one, state: 'chosen' as const } : one,
+        ),
+      };
+      const asked = schemeProblem(swapped, { cache });
+      const before = schemeCard(asked, [0, 1, 0, 0, 0]);
+      const old = new Set(faultKeys(before));
+      const all = everyChoice(asked.problem.options)
+        .filter((choice) => choice[3] === 1 && choice[4] === 0)
+        .map((choice) => {
+          const card = schemeCard(asked, choice);
+          const changes = [choice[0] !== 0, choice[1] !== 1, choice[2] !== 0].filter(Boolean).length;
+          const limit = Math.max(input.limits.budget ?? Infinity, before.cost.total);
+          return {
+            choice,
+            card,
+            changes,
+            within: card.cost.total <= limit + 1e-6,
+            faults: faultKeys(card).filter((key) => !old.has(key)),
+          };
+        })
+        .filter(({ within }) => within);
+      const whole = all.filter(
+        ({ card, faults }) =>
+          faults.length === 0 && card.desirability >= before.desirability * (1 - WHOLE_TOLERANCE) - 1e-9,
+      );
+      const { repair, freely } = report;
+      expect(repair.proven && freely.proven).toBe(true);
+      expect(repair.whole).toBe(whole.length > 0);
+      expect(repair.card.choices.floor).toBe('f0');
+      expect(repair.card.choices.counter).toBe('s1');
+      if (whole.length > 0) {
+        const least = Math.min(...whole.map(({ changes }) => changes));
+        const best = (list: typeof whole) => Math.max(...list.map(({ card }) => card.desirability));
+        expect(repair.changes).toHaveLength(least);
+        expect(repair.card.desirability).toBeCloseTo(
+          best(whole.filter(({ changes }) => changes === least)),
+          6,
+        );
+        expect(freely.card.desirability).toBeCloseTo(best(whole), 6);
+      } else if (all.length > 0) {
+        expect(repair.newFaults).toHaveLength(Math.min(...all.map(({ faults }) => faults.length)));
+        expect(repair.missing).not.toBe('');
+      }
+    }),
+    { numRuns: 15 },
+  );
+});
+
+describe('the options of a surface against all that is decided', () => {
+  const ranked = rankOn(decided(NOW), 'counter', { cache });
+
+  test('come with the best first, and as good as a scheme with them is', () => {
+    expect(ranked.map(({ place: at }) => at)).toEqual([1, 2]);
+    expect(ranked[0].desirability).toBeGreaterThanOrEqual(ranked[1].desirability);
+    for (const { optionId, desirability } of ranked) {
+      const report = swapReport(decided(NOW), { surfaceId: 'counter', to: optionId }, { cache });
+      expect(desirability).toBeCloseTo(report.after.desirability, 12);
+    }
+  });
+
+  test('say what they cost against what is there', () => {
+    const fleck = ranked.find(({ optionId }) => optionId === 'fleck')!;
+    const granite = ranked.find(({ current }) => current)!;
+    expect(fleck.cost.change).toBe(-400);
+    expect(granite).toMatchObject({ optionId: 'granite', broken: [], better: [] });
+    expect(granite.cost.change).toBe(0);
+    expect(fleck.faults.length).toBeGreaterThan(0);
+    for (const { reasons } of ranked) expect(reasons.length).toBeGreaterThan(3);
+  });
+
+  test('come last where a limit excludes them', () => {
+    const base = decided(NOW);
+    const input = {
+      ...base,
+      places: base.places.map((one) =>
+        one.surfaceId === 'counter' ? { ...one, limits: { ...one.limits, maxLeadTimeDays: 30 } } : one,
+      ),
+    };
+    const last = rankOn(input, 'counter', { cache }).at(-1)!;
+    expect(last).toMatchObject({ optionId: 'granite', place: null });
+    expect(last.excluded).toMatch(/^Too late: 40 days/);
+  });
+});
