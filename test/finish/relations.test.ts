@@ -175,8 +175,6 @@ describe('relationDifference', () => {
   test('is 0 for the inspiration itself, and the same whichever surface comes first', () => {
     fc.assert(
       fc.property(lab, lab, lab, lab, (a, b, A, B) => {
-        // A dark yellow that no surface has lies below the least channel value, and is moved to it.
-        fc.pre(A.L > 30 && B.L > 30);
         expect(relationDifference({ a: A, b: B }, { a: A, b: B })).toBeLessThan(1e-6);
         const difference = relationDifference({ a, b }, { a: A, b: B });
         expect(relationDifference({ a: b, b: a }, { a: B, b: A })).toBeCloseTo(difference, 9);

@@ -20,9 +20,10 @@ import { upperFirst } from './reasons.ts';
  * A picture's exposure and white balance act as one gain on each of three channels, the same on both places. So the
  * inspiration's two colours are moved together, by the three gains that bring them nearest to the scheme's two, and what
  * then remains is the difference between the steps. Any gain the picture already has is undone by that, exactly; only
- * ratios of the two places count. Gains act on linear Rec. 2020, whose channels are narrow enough that another daylight is
- * nearly a gain on each: among measured surfaces of room colours, steps by daylight of 6,000 K instead of 6,500 K come out 0.26 away
- * (root mean square) where CAT16's cone responses leave 0.31, sRGB 0.33, XYZ 0.49 and plain CIELAB differences 0.63.
+ * ratios of the two places count. Gains act on linear Rec. 2020, whose channels are narrow enough that another daylight
+ * is nearly a gain on each: among measured surfaces of room colours, daylight of 6,000 K instead of 6,500 K moves a
+ * difference between steps by 0.26 (root mean square), where with CAT16's cone responses it is 0.31, with sRGB 0.33, with
+ * XYZ 0.49 and with plain differences of CIELAB 0.63.
  *
  * The gains are least squares on cube roots, the scale of lightness, and not on logarithms: a dark colour's logarithm
  * moves by much where the eye sees next to nothing. In closed form, so a pair costs two colour differences and no search.
@@ -52,32 +53,25 @@ function channelMatrix(): Matrix3 {
   return rows.map((value, i) => value / white[Math.floor(i / 3)]);
 }
 
-/** Cube roots of the three channels. */
-function roots(lab: Lab): Vector3 {
-  const { X, Y, Z } = labToXyz(lab, WHITE_D65_10);
-  const [r, g, b] = transform(TO_CHANNELS, [X, Y, Z]);
-  return [root(r), root(g), root(b)];
-}
-
-function root(value: number): number {
-  return Math.cbrt(Math.max(DARKEST, value));
-}
-
 function rootsToLab(r: number, g: number, b: number): Lab {
   const [X, Y, Z] = transform(FROM_CHANNELS, [r * r * r, g * g * g, b * b * b]);
   return xyzToLab({ X, Y, Z }, WHITE_D65_10);
 }
 
-/** A colour with its cube roots. */
+/** A colour with the cube roots of its three channels. */
 interface Rooted {
   readonly lab: Lab;
   readonly roots: Vector3;
 }
 
+/** A colour with a channel that no surface has, being below `DARKEST`, is taken as the one that has just that. */
 function rooted(lab: Lab): Rooted {
   if (!Number.isFinite(lab.L + lab.a + lab.b))
     throw new RangeError(`Expected a finite Lab, got ${lab.L}, ${lab.a}, ${lab.b}`);
-  return { lab, roots: roots(lab) };
+  const { X, Y, Z } = labToXyz(lab, WHITE_D65_10);
+  const channels = transform(TO_CHANNELS, [X, Y, Z]);
+  const [r, g, b] = channels.map((value) => Math.cbrt(Math.max(DARKEST, value)));
+  return { lab: Math.min(...channels) < DARKEST ? rootsToLab(r, g, b) : lab, roots: [r, g, b] };
 }
 
 /** Gain on the cube root of one channel that brings the inspiration's two values nearest to the scheme's. */
@@ -220,8 +214,8 @@ function relation({ first, second, weight }: RelatedPair, targetName: string): R
   if (!(weight >= 0) || !Number.isFinite(weight))
     throw new RangeError(`Expected a weight of 0 or more, got ${weight}`);
   const pair = { a: rooted(first.lab), b: rooted(second.lab) };
-  const near = fitted(pair, { a: rooted(first.inspiration), b: rooted(second.inspiration) });
-  const difference = Math.SQRT2 * Math.hypot(deltaE2000(near.a, first.lab), deltaE2000(near.b, second.lab));
+  const inspiration = { a: rooted(first.inspiration), b: rooted(second.inspiration) };
+  const difference = differenceOf(pair, inspiration);
   const kind =
     difference < RELATION_BANDS.repeated
       ? 'repeated'
@@ -235,7 +229,11 @@ function relation({ first, second, weight }: RelatedPair, targetName: string): R
     difference,
     desirability: relationDesirability(difference),
     weight,
-    sentence: sentence({ first, second }, near, { kind, targetName }),
+    sentence: sentence(
+      { first: { ...first, lab: pair.a.lab }, second: { ...second, lab: pair.b.lab } },
+      fitted(pair, inspiration),
+      { kind, targetName },
+    ),
     number: `difference ${difference.toFixed(1)}`,
   };
 }
