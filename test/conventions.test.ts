@@ -18,7 +18,7 @@ const AREAS: Record<string, { areas: string[]; packages: RegExp }> = {
   },
   server: {
     areas: ['colour', 'photo', 'light', 'finish', 'job'],
-    packages: /^(node:.*|@sveltejs\/kit|flydrive(\/.*)?|kysely(\/.*)?|libheif-js\/.*|sharp)$/,
+    packages: /^(node:.*|@sveltejs\/kit|flydrive(\/.*)?|kysely(\/.*)?|ical-generator|libheif-js\/.*|pdfkit|sharp|write-excel-file(\/.*)?)$/,
   },
   routes: {
     areas: ['colour', 'photo', 'light', 'finish', 'job', 'studio', 'server'],
@@ -204,7 +204,7 @@ describe('names and sizes', () => {
 describe('spelling', () => {
   // Words of the platform, element names of CxF (ISO 17972), and what cited works call themselves.
   const FOREIGN =
-    /^(?:Color|Color(?:Specification|Values|CIELab|CIELCh|SRGB)|colorSpace|colorSpaceConversion|backgroundColor|[Cc]olorimetr(?:y|ic))$/;
+    /^(?:Color|Color(?:Specification|Values|CIELab|CIELCh|SRGB)|colorSpace|colorSpaceConversion|backgroundColor|fillColor|strokeColor|[Cc]olorimetr(?:y|ic))$/;
   const TITLE = /Source: [^\n]*/g;
   const strings =
     /'(?:[^'\\\n]|\\.)*'|"(?:[^"\\\n]|\\.)*"|`(?:[^`\\]|\\.)*`|\/(?![/*\s])(?:[^/\\\n[]|\\.|\[(?:[^\]\\\n]|\\.)*\])+\/[dgimsuvy]*/g;
