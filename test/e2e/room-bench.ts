@@ -7,12 +7,14 @@ import {
   surfaceLayers,
   type AppliedFinish,
   type Image8,
+  type LightShares,
   type Mask,
   type SurfaceLayers,
 } from '#lib/photo/index.ts';
 import { toHalf } from '../../src/lib/photo/half-float.ts';
 import { linearToLab, linearise } from '../../src/lib/photo/image.ts';
 import { viewing } from '../../src/lib/studio/look.ts';
+import { lightParts } from '../../src/lib/studio/room-light.ts';
 import { finishSource, roomScene, type RoomScene } from '../../src/lib/studio/room-scene.ts';
 import { RoomPicture, type DrawOptions, type ViewTransform } from '../../src/lib/studio/room-picture.ts';
 import { roomWork } from '../../src/lib/studio/room-work.ts';
@@ -140,10 +142,16 @@ function difference(
 }
 
 /** The same room by both paths at working size. */
-export async function agreement(putting: Putting, lightId: string | null): Promise<Difference> {
+export async function agreement(
+  putting: Putting,
+  lightId: string | null,
+  apart = false,
+): Promise<Difference> {
   const light = lightId === null ? null : viewing(job.lights[lightId]);
-  const table =
-    light && (await roomWork().light({ spectrum: light.spectrum, illuminance: light.illuminance }));
+  const parts = apart && lightId ? lightParts(job, { lightId }) : null;
+  const table = parts
+    ? await roomWork().apart(sharesAcross(), parts)
+    : light && (await roomWork().light({ spectrum: light.spectrum, illuminance: light.illuminance }));
   const pictures: Image8[] = [];
   const paths: string[] = [];
   let patterned = false;
@@ -159,6 +167,19 @@ export async function agreement(putting: Putting, lightId: string | null): Promi
   const covers = Object.keys(putting).map((id) => masks.get(id)!.data);
   const inside = (i: number) => covers.some((data) => data[i] > 0);
   return { ...difference(pictures[0], pictures[1], inside), paths, patterned };
+}
+
+/** A window at the left and lamps at the right, whatever the picture shows. */
+function sharesAcross(): LightShares {
+  const [width, height, cell] = [400, 267, 4];
+  return {
+    picture: { width: scene.width, height: scene.height },
+    ...{ width, height, cell },
+    share: Uint8Array.from({ length: width * height }, (_, at) => 255 - Math.floor((at % width) / 1.6)),
+    window: [0.8, 1, 1.4],
+    lamps: [1.5, 1, 0.6],
+    mean: 0.5,
+  };
 }
 
 /**

@@ -91,17 +91,19 @@ const said = ({ mean, p99, most, pixels, bias }: bench.Difference) =>
 
 test('WebGL2 and worker paint the same room', async () => {
   test.setTimeout(240_000);
-  const cases: [string, Record<string, string>, string | null][] = [
+  const cases: [string, Record<string, string>, string | null, boolean?][] = [
     ['dark green on the cabinets', { cabinets: 'Deep Lock' }, null],
     ['the same by lamps', { cabinets: 'Deep Lock' }, 'evening'],
+    ['the same by window and lamps apart', { cabinets: 'Deep Lock' }, 'dusk', true],
+    ['the same with the lamps off', { cabinets: 'Deep Lock' }, 'day', true],
     [
       'cabinets, walls and a stone in perspective',
       { cabinets: 'Deep Lock', walls: 'Fog Sluice', counter: 'Heron granite' },
       null,
     ],
   ];
-  for (const [what, putting, light] of cases) {
-    const found = await run('agreement', putting, light);
+  for (const [what, putting, light, apart = false] of cases) {
+    const found = await run('agreement', putting, light, apart);
     console.log(`${what}: ${said(found)}`);
     expect(found.paths, what).toEqual(['graphics', 'worker']);
     // The bar of this project for two paths: a difference nobody sees.

@@ -1,6 +1,6 @@
 import { checkImage, linearTable, type Image8 } from './image.ts';
 import type { LightShares } from './light-shares.ts';
-import { KNEE } from './recolour.ts';
+import { KNEE, LUMINANCE } from './recolour.ts';
 import type { RelightTable } from './relight.ts';
 
 /** What is made of one of the two lights of a picture. */
@@ -18,12 +18,16 @@ export interface LightApart {
   readonly lamps: PartLight;
 }
 
+/** Linear light of the brightest channel from which up the colour of the light fades out of a picture. */
+export const BURNING = 0.85;
+
 /** At most so much more of one light than the photograph has: beyond it there is more noise than light. */
 const MOST_AMOUNT = 4;
 
 /**
  * What a room's light makes of window and lamps of a picture: the light shown has the window's part `window` (0-1) of its
- * illuminance. Each part is seen by an eye adapted to both.
+ * illuminance. Each part is seen by an eye adapted to both. A table that is null: there is none of that light.
+ * Throws RangeError for a part outside [0, 1], TypeError without any table.
  */
 export function lightApart(
   shares: LightShares,
@@ -31,14 +35,16 @@ export function lightApart(
     window,
     lamps,
     part,
-  }: { readonly window: RelightTable; readonly lamps: RelightTable; readonly part: number },
+  }: { readonly window: RelightTable | null; readonly lamps: RelightTable | null; readonly part: number },
 ): LightApart {
+  const [one, other] = [window ?? lamps, lamps ?? window];
+  if (!one || !other) throw new TypeError('Expected a table for the window or the lamps, got neither');
   if (!(part >= 0 && part <= 1)) throw new RangeError(`Expected a part in [0, 1], got ${part}`);
   const { mean } = shares;
   return {
     shares,
-    window: { table: window, amount: Math.min(MOST_AMOUNT, part / mean) },
-    lamps: { table: lamps, amount: Math.min(MOST_AMOUNT, (1 - part) / (1 - mean)) },
+    window: { table: one, amount: window === null ? 0 : Math.min(MOST_AMOUNT, part / mean) },
+    lamps: { table: other, amount: lamps === null ? 0 : Math.min(MOST_AMOUNT, (1 - part) / (1 - mean)) },
   };
 }
 
@@ -46,10 +52,12 @@ export function lightApart(
  * A corrected picture with its window and its lamps each in another light, or off. Per pixel, in linear light:
  *
  *     tint   = share * window + (1 - share) * lamps        the colour of the light on the place
+ *     tint   towards its own grey as the brightest channel of pixel goes from BURNING to 1
  *     plain  = pixel / tint                                as if lit by the white of the correction
  *     out    = share * amount * table(plain) of the window + (1 - share) * amount * table(plain) of the lamps
  *
- * with share read by linear interpolation, what is above white taken through the table at white's level, and `out` bent
+ * Towards its upper end a picture has no colour of the light left to take out: a burnt-out lamp would turn blue.
+ * With share read by linear interpolation, what is above white taken through the table at white's level, and `out` bent
  * towards white above KNEE. The same formula stands in the graphics processor's program.
  * Throws RangeError for a picture of another size or space.
  */
@@ -70,10 +78,15 @@ export function relightApart(image: Image8, { shares, window, lamps }: LightApar
   for (let y = 0, i = 0; y < height; y++)
     for (let x = 0; x < width; x++, i += channels) {
       const share = shareAt(shares, x, y);
-      let most = 1;
+      const brightest = linear[Math.max(data[i], data[i + 1], data[i + 2])];
+      const grey = Math.max(0, (brightest - BURNING) / (1 - BURNING));
+      let [most, mean] = [1, 0];
       for (let c = 0; c < 3; c++) {
-        const tint = share * shares.window[c] + (1 - share) * shares.lamps[c];
-        plain[c] = linear[data[i + c]] / tint;
+        plain[c] = share * shares.window[c] + (1 - share) * shares.lamps[c];
+        mean += LUMINANCE[c] * plain[c];
+      }
+      for (let c = 0; c < 3; c++) {
+        plain[c] = linear[data[i + c]] / (plain[c] + grey * (mean - plain[c]));
         if (plain[c] > most) most = plain[c];
       }
       for (let c = 0; c < 3; c++) {

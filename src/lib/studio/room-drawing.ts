@@ -3,10 +3,12 @@ import {
   type AlbedoPlane,
   type AppliedFinish,
   type Image8,
+  type LightApart,
+  type LightShares,
   type RelightTable,
   type SurfaceLayers,
 } from '#lib/photo/index.ts';
-import { SUM, SURFACE, VERTEX, VIEW, packedParameters } from './room-shader.ts';
+import { SUM, SURFACE, UNITS, VIEW, packedLight, packedParameters, pass, type Pass } from './room-shader.ts';
 
 /** What a frame shows. */
 export interface Frame {
@@ -14,7 +16,7 @@ export interface Frame {
   /** Part of the canvas's width, from the left, that shows the room as photographed. */
   readonly split: number;
   readonly finishes: ReadonlyMap<string, AppliedFinish>;
-  readonly light: RelightTable | null;
+  readonly light: RelightTable | LightApart | null;
   /** Pictures at working size to keep painted, at least 2; 15 MB each at 2048 px. */
   readonly kept: number;
 }
@@ -47,11 +49,6 @@ interface Target {
   levels: boolean;
 }
 
-interface Pass {
-  readonly program: WebGLProgram;
-  readonly place: (name: string) => WebGLUniformLocation | null;
-}
-
 /** The picture and what is drawn at its size. */
 interface Working {
   readonly picture: Image8;
@@ -69,14 +66,14 @@ interface Stock {
   readonly surfaces: Map<string, SurfaceTextures>;
   readonly patterns: Map<AlbedoPlane, WebGLTexture>;
   readonly tables: Map<RelightTable, WebGLTexture>;
+  readonly shares: Map<LightShares, WebGLTexture>;
   working: Working | null;
 }
 
 /** Patterns kept in the graphics processor, up to 9 MB each at 2048 px, and tables, 0.2 MB each. */
 const PATTERNS_KEPT = 6;
 const TABLES_KEPT = 24;
-/** Each texture has its unit; the table is three-dimensional and must not share one. */
-const UNITS = ['picture', 'light', 'glow', 'coverage', 'pattern', 'changes', 'table', 'before', 'after'];
+const SHARES_KEPT = 2;
 /** Not every browser counts it as a caveat when software plays the graphics processor: Mesa's, Chromium's and Windows' own. */
 const SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
 /** Where textures are filled, so that none of those in use is pushed out. */
@@ -165,6 +162,7 @@ export class RoomDrawing {
       surfaces: new Map(),
       patterns: new Map(),
       tables: new Map(),
+      shares: new Map(),
       working: null,
     };
   }
@@ -274,7 +272,7 @@ export class RoomDrawing {
     return target;
   }
 
-  #paint(target: Target, on: readonly Dressed[], light: RelightTable | null): void {
+  #paint(target: Target, on: readonly Dressed[], light: RelightTable | LightApart | null): void {
     const { sum } = this.#stock as Stock;
     const { texture, changes, picture } = this.#stock?.working as Working;
     const gl = this.#gl;
@@ -284,9 +282,16 @@ export class RoomDrawing {
     gl.viewport(0, 0, picture.width, picture.height);
     this.#bind('picture', texture);
     this.#bind('changes', changes.texture);
-    this.#bind('table', light && this.#table(light), gl.TEXTURE_3D);
+    const apart = light && 'shares' in light ? light : null;
+    const [table, lampTable] = apart
+      ? [apart.window.table, apart.lamps.table]
+      : [light as RelightTable | null];
+    this.#bind('table', table && this.#table(table), gl.TEXTURE_3D);
+    this.#bind('lampTable', lampTable ? this.#table(lampTable) : null, gl.TEXTURE_3D);
+    this.#bind('shares', apart && this.#sharesOf(apart.shares));
+    if (apart) gl.uniform4fv(sum.place('apart'), packedLight(apart));
     gl.uniform1i(sum.place('dressed'), on.length > 0 ? 1 : 0);
-    gl.uniform1i(sum.place('relit'), light ? 1 : 0);
+    gl.uniform1i(sum.place('relit'), light ? (apart ? 2 : 1) : 0);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
   }
 
@@ -325,12 +330,23 @@ export class RoomDrawing {
     return this.#kept(patterns, PATTERNS_KEPT, [plane, () => this.#texture('rgb8', plane)]);
   }
 
+  #sharesOf(shares: LightShares): WebGLTexture {
+    const make = () => {
+      const gl = this.#gl;
+      const texture = this.#texture('r8', { ...shares, data: shares.share });
+      gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.LINEAR);
+      gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.LINEAR);
+      return texture;
+    };
+    return this.#kept((this.#stock as Stock).shares, SHARES_KEPT, [shares, make]);
+  }
+
   #table(table: RelightTable): WebGLTexture {
     const { tables } = this.#stock as Stock;
     const make = () => {
       const gl = this.#gl;
       const texture = gl.createTexture();
-      gl.activeTexture(gl.TEXTURE0 + UNITS.indexOf('table'));
+      gl.activeTexture(gl.TEXTURE0 + UPLOADS + 1);
       gl.bindTexture(gl.TEXTURE_3D, texture);
       const side = Math.round(Math.cbrt(table.nodes.length / 3));
       gl.texStorage3D(gl.TEXTURE_3D, 1, gl.RGB16F, side, side, side);
@@ -414,30 +430,4 @@ export class RoomDrawing {
 function rendererOf(gl: WebGL2RenderingContext): string {
   const named = gl.getExtension('WEBGL_debug_renderer_info');
   return String(gl.getParameter(named ? named.UNMASKED_RENDERER_WEBGL : gl.RENDERER));
-}
-
-/** A program with its textures on their units; null where it does not compile here. */
-function pass(gl: WebGL2RenderingContext, fragment: string): Pass | null {
-  const program = gl.createProgram();
-  for (const [kind, text] of [
-    [gl.VERTEX_SHADER, VERTEX],
-    [gl.FRAGMENT_SHADER, fragment],
-  ] as const) {
-    const shader = gl.createShader(kind);
-    if (!shader) return null;
-    gl.shaderSource(shader, text);
-    gl.compileShader(shader);
-    gl.attachShader(program, shader);
-  }
-  gl.linkProgram(program);
-  if (!gl.getProgramParameter(program, gl.LINK_STATUS)) return null;
-  const places = new Map<string, WebGLUniformLocation | null>();
-  const place = (name: string) => {
-    const known = places.get(name) ?? gl.getUniformLocation(program, name);
-    places.set(name, known);
-    return known;
-  };
-  gl.useProgram(program);
-  UNITS.forEach((name, unit) => gl.uniform1i(place(name), unit));
-  return { program, place };
 }

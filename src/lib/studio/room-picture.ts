@@ -1,5 +1,5 @@
 import type { Remote } from 'comlink';
-import type { AppliedFinish, Image8, RelightTable, SurfaceLayers } from '#lib/photo/index.ts';
+import type { AppliedFinish, Image8, LightApart, RelightTable, SurfaceLayers } from '#lib/photo/index.ts';
 import { drawingFor, type RoomDrawing } from './room-drawing.ts';
 import type { RoomWork } from './room.worker.ts';
 import { roomWork } from './room-work.ts';
@@ -62,7 +62,7 @@ export class RoomPicture {
   #picture: Image8 | null = null;
   readonly #surfaces = new Map<string, SurfaceLayers>();
   readonly #finishes = new Map<string, AppliedFinish>();
-  #light: RelightTable | null = null;
+  #light: RelightTable | LightApart | null = null;
   #drawing: RoomDrawing | null = null;
   readonly #givenWork: Remote<RoomWork> | null;
   /** What each canvas was last asked to show. */
@@ -114,6 +114,7 @@ export class RoomPicture {
     if (picture.space !== 'srgb')
       throw new RangeError(`Expected a corrected picture in srgb, got ${picture.space}`);
     for (const id of [...this.#surfaces.keys()]) this.removeSurface(id);
+    if (this.#light && 'shares' in this.#light) this.#light = null;
     this.#picture = picture;
     this.#shown = new WeakMap();
     if (this.path === 'graphics') this.#drawing?.setPicture(picture);
@@ -157,12 +158,19 @@ export class RoomPicture {
   }
 
   /**
-   * The room's light, for before and after alike; null: as corrected, plain daylight. Throws RangeError for a table from
-   * or to another space than sRGB.
+   * The room's light, for before and after alike: one table, or one for the window and one for the lamps of the picture;
+   * null: as corrected, plain daylight. Throws RangeError for a table from or to another space than sRGB and for shares of
+   * another picture.
    */
-  setLight(light: RelightTable | null): void {
-    if (light && (light.from !== 'srgb' || light.to !== 'srgb'))
-      throw new RangeError(`Expected a table from srgb to srgb, got ${light.from} to ${light.to}`);
+  setLight(light: RelightTable | LightApart | null): void {
+    for (const { from, to } of light ? tablesOf(light) : [])
+      if (from !== 'srgb' || to !== 'srgb')
+        throw new RangeError(`Expected a table from srgb to srgb, got ${from} to ${to}`);
+    if (light && 'shares' in light) {
+      const { width, height } = light.shares.picture;
+      if (width !== this.#picture?.width || height !== this.#picture.height)
+        throw new RangeError(`Expected shares of the picture that is shown, got ones of ${width}x${height}`);
+    }
     this.#light = light;
   }
 
@@ -380,6 +388,10 @@ export class RoomPicture {
     this.#leaveRoom();
     this.#redraw();
   }
+}
+
+function tablesOf(light: RelightTable | LightApart): RelightTable[] {
+  return 'shares' in light ? [light.window.table, light.lamps.table] : [light];
 }
 
 function patterned(finish: AppliedFinish | undefined): boolean {

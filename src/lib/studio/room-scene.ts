@@ -10,7 +10,7 @@ import {
   type SurfaceKind,
   type Swatch,
 } from '#lib/job/index.ts';
-import type { GlossName, RealPlane, Region, StoredMask } from '#lib/photo/index.ts';
+import type { GlossName, LightPlaces, RealPlane, Region, StoredMask } from '#lib/photo/index.ts';
 import { photoSource } from './analysis.ts';
 import { boxOf } from './shapes.ts';
 import type { PhotoSource } from './worker-photo.ts';
@@ -41,6 +41,8 @@ export interface RoomScene {
   readonly height: number;
   /** In the order the job shows them. */
   readonly surfaces: readonly SceneSurface[];
+  /** Where the window alone gives light and where lamps do; null unless both were pointed at. */
+  readonly lightPlaces: LightPlaces | null;
   /** Sentences about marks that are there and cannot be used; empty where all is well. */
   readonly notes: readonly string[];
 }
@@ -107,8 +109,15 @@ export function roomScene(job: Job, photo: Photo): RoomScene {
     width: photo.width,
     height: photo.height,
     surfaces,
+    lightPlaces: placesOf(photo),
     notes,
   };
+}
+
+function placesOf({ lightPlaces, fileId }: Photo): LightPlaces | null {
+  if (lightPlaces?.fileId !== fileId) return null;
+  const { window, lamps } = lightPlaces;
+  return window.length > 0 && lamps.length > 0 ? { window, lamps } : null;
 }
 
 /** Only a fixed finish is one that the photo shows: a chosen one is still to come. */

@@ -1,4 +1,13 @@
-import { DITHER, KNEE, LUMINANCE, MOST_BOUNCED, REST_RANGE, type PaintParameters } from '#lib/photo/index.ts';
+import {
+  BURNING,
+  DITHER,
+  KNEE,
+  LUMINANCE,
+  MOST_BOUNCED,
+  REST_RANGE,
+  type LightApart,
+  type PaintParameters,
+} from '#lib/photo/index.ts';
 
 /**
  * The formula of `paintOver` for the graphics processor, in three passes: each surface's change of the picture, their sum
@@ -6,7 +15,7 @@ import { DITHER, KNEE, LUMINANCE, MOST_BOUNCED, REST_RANGE, type PaintParameters
  */
 
 /** One triangle that covers the viewport. */
-export const VERTEX = `#version 300 es
+const VERTEX = `#version 300 es
 void main() {
   vec2 corner = vec2(gl_VertexID == 1 ? 3.0 : -1.0, gl_VertexID == 2 ? 3.0 : -1.0);
   gl_Position = vec4(corner, 0.0, 1.0);
@@ -75,14 +84,36 @@ precision highp int;
 uniform highp sampler2D picture;
 uniform highp sampler2D changes;
 uniform highp sampler3D table;
+uniform highp sampler3D lampTable;
+uniform highp sampler2D shares;
 uniform bool dressed;
-uniform bool relit;
+uniform int relit;
+uniform vec4 apart[3];
 out vec4 shown;
 ${TRANSFER}
 float shoulder(float value, float pixel) {
   float knee = max(pixel, ${KNEE});
   if (value <= knee || knee > 0.999) return value;
   return knee + (1.0 - knee) * (1.0 - exp((knee - value) / (1.0 - knee)));
+}
+vec3 read(highp sampler3D nodes, vec3 value) {
+  float side = float(textureSize(nodes, 0).x);
+  return texture(nodes, (value.bgr * (side - 1.0) + 0.5) / side).rgb;
+}
+/** The formula of relightApart. */
+vec3 byBothLights(vec3 value, vec2 at) {
+  float share = texture(shares, at / (apart[2].x * vec2(textureSize(shares, 0)))).r;
+  vec3 plain = linear(value);
+  vec3 tint = mix(apart[1].rgb, apart[0].rgb, share);
+  float brightest = max(plain.r, max(plain.g, plain.b));
+  float grey = max(0.0, (brightest - ${BURNING}) / ${(1 - BURNING).toFixed(6)});
+  plain /= mix(tint, vec3(dot(tint, vec3(${LUMINANCE.join(', ')}))), grey);
+  float most = max(1.0, max(plain.r, max(plain.g, plain.b)));
+  plain = device(plain / most);
+  vec3 sum = most * (share * apart[0].a * linear(read(table, plain)) +
+    (1.0 - share) * apart[1].a * linear(read(lampTable, plain)));
+  vec3 over = ${KNEE} + ${(1 - KNEE).toFixed(6)} * (1.0 - exp((${KNEE} - sum) / ${(1 - KNEE).toFixed(6)}));
+  return device(mix(over, sum, lessThanEqual(sum, vec3(${KNEE}))));
 }
 float dither(vec2 at) {
   return fract(${DITHER[2]} * fract(dot(at, vec2(${DITHER[0]}, ${DITHER[1]}))));
@@ -99,10 +130,8 @@ void main() {
       value = floor(255.0 * device(clamp(v, 0.0, 1.0)) + dither(vec2(at))) / 255.0;
     }
   }
-  if (relit) {
-    float side = float(textureSize(table, 0).x);
-    value = texture(table, (value.bgr * (side - 1.0) + 0.5) / side).rgb;
-  }
+  if (relit == 1) value = read(table, value);
+  else if (relit == 2) value = byBothLights(value, gl_FragCoord.xy);
   shown = vec4(value, 1.0);
 }`;
 
@@ -141,6 +170,20 @@ void main() {
   shown = vec4(place.x < edge ? sampled(before, at) : sampled(after, at), 1.0);
 }`;
 
+/** The numbers of two lights as `apart`. */
+export function packedLight({ shares, window, lamps }: LightApart): Float32Array {
+  return Float32Array.of(
+    ...shares.window,
+    window.amount,
+    ...shares.lamps,
+    lamps.amount,
+    shares.cell,
+    0,
+    0,
+    0,
+  );
+}
+
 /** The numbers of one surface as the four `parameters` of its pass. */
 export function packedParameters(parameters: PaintParameters): Float32Array {
   const { albedo, old, face, gloss, bounce, ambient } = parameters;
@@ -154,4 +197,51 @@ export function packedParameters(parameters: PaintParameters): Float32Array {
     ...ambient,
     0,
   );
+}
+
+/** Each texture has its unit; the tables are three-dimensional and must not share one. */
+export const UNITS = [
+  'picture',
+  'light',
+  'glow',
+  'coverage',
+  'pattern',
+  'changes',
+  'table',
+  'lampTable',
+  'shares',
+  'before',
+  'after',
+];
+
+/** A program, and where its numbers go. */
+export interface Pass {
+  readonly program: WebGLProgram;
+  readonly place: (name: string) => WebGLUniformLocation | null;
+}
+
+/** A program with its textures on their units; null where it does not compile here. */
+export function pass(gl: WebGL2RenderingContext, fragment: string): Pass | null {
+  const program = gl.createProgram();
+  for (const [kind, text] of [
+    [gl.VERTEX_SHADER, VERTEX],
+    [gl.FRAGMENT_SHADER, fragment],
+  ] as const) {
+    const shader = gl.createShader(kind);
+    if (!shader) return null;
+    gl.shaderSource(shader, text);
+    gl.compileShader(shader);
+    gl.attachShader(program, shader);
+  }
+  gl.linkProgram(program);
+  if (!gl.getProgramParameter(program, gl.LINK_STATUS)) return null;
+  const places = new Map<string, WebGLUniformLocation | null>();
+  const place = (name: string) => {
+    const known = places.get(name) ?? gl.getUniformLocation(program, name);
+    places.set(name, known);
+    return known;
+  };
+  gl.useProgram(program);
+  UNITS.forEach((name, unit) => gl.uniform1i(place(name), unit));
+  return { program, place };
 }

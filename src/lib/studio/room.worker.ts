@@ -1,17 +1,25 @@
-import type { RoomLight } from '#lib/colour/index.ts';
+import { roomView, type RoomLight, type Spectrum } from '#lib/colour/index.ts';
 import {
   correctImage,
   decodeMask,
+  lightApart,
+  lightShares,
   paintOver,
   projectPattern,
   relight,
+  relightApart,
+  relightTable,
   surfaceLayers,
   type AppliedFinish,
   type Image8,
+  type LightApart,
+  type LightPlaces,
+  type LightShares,
   type RelightTable,
   type SurfaceLayers,
 } from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
+import type { LightParts } from './room-light.ts';
 import type { FinishSource, PatternSource, SceneSurface, Texture } from './room-scene.ts';
 import { boxOf } from './shapes.ts';
 import { Kept, cut, handOver, tableIn, withCorrection, type PhotoSource } from './worker-photo.ts';
@@ -107,6 +115,37 @@ const work = {
     return tableIn(light);
   },
 
+  /** Which part of the light on each place of a photo is the window's; a sentence where that cannot be told or is in doubt. */
+  async shares(
+    source: PhotoSource,
+    surfaces: readonly SceneSurface[],
+    places: LightPlaces,
+  ): Promise<{ shares: LightShares | null; note: string | null }> {
+    const picture = await corrected(source);
+    const lit = surfaces.flatMap(({ mask, old }) => {
+      try {
+        return [{ mask: decodeMask(mask, picture), old }];
+      } catch {
+        // A damaged mask is named where its surface is shown; the others are enough to go by.
+        return [];
+      }
+    });
+    return lightShares(picture, lit, places);
+  },
+
+  /** What shows window and lamps of a picture each in its own light. */
+  apart(shares: LightShares, { whole, part, window, lamps }: LightParts): LightApart {
+    const view = roomView(whole);
+    // The eye is adapted to both, whichever it looks at.
+    const table = (spectrum: Spectrum | null) =>
+      spectrum &&
+      relightTable('srgb', 'srgb', {
+        ...view,
+        weights: roomView({ spectrum, illuminance: whole.illuminance }).weights,
+      });
+    return lightApart(shares, { window: table(window), lamps: table(lamps), part });
+  },
+
   /** Picture of a view that has no graphics processor. */
   setPicture(room: string, picture: Image8): void {
     rooms.set(room, { picture, surfaces: new Map() });
@@ -123,7 +162,7 @@ const work = {
   painted(
     room: string,
     finishes: readonly (readonly [string, AppliedFinish])[],
-    light: RelightTable | null,
+    light: RelightTable | LightApart | null,
   ): Promise<ImageBitmap> {
     const found = rooms.get(room);
     if (!found) throw new Error('The picture was closed before it was painted.');
@@ -132,7 +171,8 @@ const work = {
       return surface ? [{ layers: surface, finish }] : [];
     });
     const painted = on.length > 0 ? paintOver(found.picture, on) : found.picture;
-    return handOver(light ? relight(painted, light) : painted);
+    if (!light) return handOver(painted);
+    return handOver('shares' in light ? relightApart(painted, light) : relight(painted, light));
   },
 
   /** Lets a view's picture and surfaces go. */

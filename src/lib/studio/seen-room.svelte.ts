@@ -1,7 +1,14 @@
 import { wrap, type Remote } from 'comlink';
 import type { Id } from '#lib/job/index.ts';
-import type { AppliedFinish, RelightTable, SurfaceLayers } from '#lib/photo/index.ts';
+import type {
+  AppliedFinish,
+  LightApart,
+  LightShares,
+  RelightTable,
+  SurfaceLayers,
+} from '#lib/photo/index.ts';
 import type { Viewing } from './look.ts';
+import type { LightParts } from './room-light.ts';
 import type { FinishSource, RoomScene, SceneSurface } from './room-scene.ts';
 import { RoomPicture } from './room-picture.ts';
 import { roomWork } from './room-work.ts';
@@ -15,6 +22,15 @@ export interface Wanted {
   /** Candidates of one surface, each for a picture of its own. */
   readonly sheet: { readonly surfaceId: Id; readonly finishes: readonly FinishSource[] } | null;
   readonly light: Viewing | null;
+  /** Window and lamps of that light, for a photo in which they are told apart. */
+  readonly parts: LightParts | null;
+}
+
+/** The shares of the two lights of a photo: see `lightShares`. */
+interface Shares {
+  readonly key: string;
+  readonly shares: LightShares | null;
+  readonly note: string | null;
 }
 
 /** Finishes ready to be put on; a pattern takes up to 9 MB. */
@@ -49,6 +65,9 @@ export class SeenRoom {
   map = $state.raw<MarkMap | null>(null);
   /** The file whose picture there is to draw. */
   fileId = $state<string | null>(null);
+  /** The window's part of the light in the photo, 0-1, where it can be told; a sentence where it cannot or is in doubt. */
+  windowShare = $state<number | null>(null);
+  windowNote = $state<string | null>(null);
   /** Surfaces that have a finish to show and cannot show it: their marks are empty or damaged. */
   unshown = $state.raw<ReadonlySet<Id>>(new Set());
 
@@ -60,6 +79,8 @@ export class SeenRoom {
   readonly #applied = new Map<string, AppliedFinish>();
   readonly #failed = new Map<string, string>();
   #tables = new WeakMap<Viewing, RelightTable>();
+  #apart = new WeakMap<LightParts, { shares: LightShares; light: LightApart }>();
+  #shares: Shares | null = null;
 
   show(wanted: Wanted): void {
     this.#wanted = wanted;
@@ -98,7 +119,7 @@ export class SeenRoom {
   }
 
   /** What has to be fetched or worked out before all of it can be drawn, in order. */
-  #missing({ scene, finishes, sheet, light }: Wanted): (() => Promise<void>)[] {
+  #missing({ scene, finishes, sheet, light, parts }: Wanted): (() => Promise<void>)[] {
     const picture = keyOf(scene);
     if (picture !== this.#pictureKey) return [() => this.#setPicture(scene)];
     const tasks: (() => Promise<void>)[] = [];
@@ -121,7 +142,11 @@ export class SeenRoom {
         else this.#keep(on, { colour: finish.colour, sheen: finish.sheen });
       }
     }
-    if (light && !this.#tables.has(light)) tasks.push(() => this.#setTable(light));
+    if (scene.lightPlaces && this.#shares?.key !== sharesKey(scene)) tasks.push(() => this.#setShares(scene));
+    const shares = this.#sharesOf(scene);
+    if (parts && shares) {
+      if (this.#apart.get(parts)?.shares !== shares) tasks.push(() => this.#setApart(parts, shares));
+    } else if (light && !this.#tables.has(light)) tasks.push(() => this.#setTable(light));
     if (tasks.length === 0 && this.#mapKey !== mapKey(scene)) this.#readMap(scene);
     return tasks;
   }
@@ -169,6 +194,20 @@ export class SeenRoom {
     this.#tables.set(light, await roomWork().light({ spectrum, illuminance }));
   }
 
+  async #setShares(scene: RoomScene): Promise<void> {
+    if (!scene.lightPlaces) return;
+    const found = await roomWork().shares(scene.source, scene.surfaces, scene.lightPlaces);
+    this.#shares = { key: sharesKey(scene), ...found };
+  }
+
+  #sharesOf(scene: RoomScene): LightShares | null {
+    return scene.lightPlaces && this.#shares?.key === sharesKey(scene) ? this.#shares.shares : null;
+  }
+
+  async #setApart(parts: LightParts, shares: LightShares): Promise<void> {
+    this.#apart.set(parts, { shares, light: await roomWork().apart(shares, parts) });
+  }
+
   /** A surface that fails is named and left as photographed; the others go on. */
   async #trying(key: string, task: () => Promise<void>): Promise<void> {
     try {
@@ -188,7 +227,7 @@ export class SeenRoom {
       .catch((error: unknown) => (this.problem = sentence(error)));
   }
 
-  #apply({ scene, finishes, sheet, light }: Wanted): void {
+  #apply({ scene, finishes, sheet, light, parts }: Wanted): void {
     const picture = keyOf(scene);
     const faults = new Set<string>();
     const notes = new Set<string>();
@@ -217,7 +256,13 @@ export class SeenRoom {
         for (const note of this.#layers.get(id)?.layers.notes ?? []) faults.add(`${surface.name}: ${note}`);
       for (const note of own?.notes ?? []) notes.add(note);
     }
-    this.view.setLight((light && this.#tables.get(light)) ?? null);
+    const shares = this.#sharesOf(scene);
+    const apart = shares && parts ? this.#apart.get(parts) : undefined;
+    this.view.setLight(
+      apart?.shares === shares && apart ? apart.light : ((light && this.#tables.get(light)) ?? null),
+    );
+    this.windowShare = shares?.mean ?? null;
+    this.windowNote = (scene.lightPlaces && this.#shares?.note) ?? null;
     this.sheet = onSheet;
     this.unshown = unshown;
     this.faults = [...faults];
@@ -230,6 +275,13 @@ const keyOf = ({ source }: RoomScene) => JSON.stringify(source);
 
 const mapKey = (scene: RoomScene) =>
   JSON.stringify([scene.source.fileId, ...scene.surfaces.map(({ id, mask }) => [id, mask.sum])]);
+
+const sharesKey = (scene: RoomScene) =>
+  JSON.stringify([
+    keyOf(scene),
+    scene.lightPlaces,
+    ...scene.surfaces.map(({ id, mask, old }) => [id, mask.sum, old]),
+  ]);
 
 function layersKey(picture: string, { id, mask, old, oldSheen }: SceneSurface, finish: FinishSource): string {
   return JSON.stringify([picture, id, mask.sum, mask.code.length, old, oldSheen, finish.texture]);
