@@ -1,7 +1,6 @@
-import { linearNodes } from './colour-table.ts';
-import { correctMany } from './corrected-colour.ts';
 import type { Correction } from './correction.ts';
-import { checkImage, linearToLab, type Image8 } from './image.ts';
+import { checkImage, type Image8 } from './image.ts';
+import { labReader, type LabReader } from './lab-table.ts';
 import { pixelNoise } from './pixel-noise.ts';
 import { areaOf, coverage, extentOf, type Region } from './region.ts';
 import { noiseLeft, sCielab, samplesPerDegree, type RelativeImage } from './s-cielab.ts';
@@ -73,12 +72,13 @@ export function measurePattern(
   const samples = samplesPerDegree(width / (extent.right - extent.left), distance);
   const block = Math.max(1, Math.floor(samples / FINE));
   const frame = frameOf(image, region);
-  const light = regionLight(image, frame, { correction, block });
+  const readLab = labReader(image.space, correction);
+  const light = regionLight(image, frame, { readLab, block });
   if (!light) return null;
   const every = light.width * light.height > MANY ? 3 : 1;
   const { labs, ...size } = sCielab(light, { samplesPerDegree: samples / block, every });
   const { variance, shading } = levelled(labs, weightsOf(light, every), size.width);
-  const noise = pixelNoise(image, frame, { correction, inside: frame.inside });
+  const noise = pixelNoise(image, frame, readLab);
   const left = noiseLeft(samples / block);
   const [L, a, b] = variance.map((v, k) =>
     Math.sqrt(Math.max(0, v - (noise[k] * left[k]) / (block * block))),
@@ -119,7 +119,7 @@ function frameOf(image: Image8, region: Region): Frame {
 function regionLight(
   image: Image8,
   { left, top, width, height, inside }: Frame,
-  { correction, block }: { correction: Correction | null; block: number },
+  { readLab, block }: { readLab: LabReader; block: number },
 ): RelativeImage | null {
   if (width * height < LEAST_PIXELS) return null;
   const { data, channels } = image;
@@ -127,7 +127,7 @@ function regionLight(
   const rows = Math.ceil(height / block);
   const sums = new Float32Array(3 * columns * rows);
   const counts = new Float32Array(columns * rows);
-  const add = tableOf(image, correction);
+  const lab = new Float64Array(3);
   const cellOf = Int32Array.from({ length: width }, (_, x) => Math.floor(x / block));
   const gather = (clipped: boolean) => {
     let used = 0;
@@ -136,12 +136,13 @@ function regionLight(
       for (let x = 0, p = (top + y) * image.width + left; x < width; x++, p++) {
         if (inside && inside[p] === 0) continue;
         const i = p * channels;
-        const r = data[i];
-        const g = data[i + 1];
-        const b = data[i + 2];
-        if (!clipped && (r >= TOP || g >= TOP || b >= TOP)) continue;
+        if (!clipped && (data[i] >= TOP || data[i + 1] >= TOP || data[i + 2] >= TOP)) continue;
         const cell = row + cellOf[x];
-        add(sums, 3 * cell, r, g, b);
+        readLab(data, i, lab, 0);
+        const fy = (lab[0] + 16) / 116;
+        sums[3 * cell] += expand(fy + lab[1] / 500);
+        sums[3 * cell + 1] += expand(fy);
+        sums[3 * cell + 2] += expand(fy - lab[2] / 200);
         counts[cell]++;
         used++;
       }
@@ -180,54 +181,7 @@ function weightsOf({ width, height, weight }: RelativeImage, every: number): Flo
   return out;
 }
 
-const NODES = 33; // a side of the table of device values, as `linearNodes` makes it
-const STEP = 255 / (NODES - 1);
 const EPSILON = 6 / 29;
-
-/** Adds the corrected colour of a device value, X/Xn, Y/Yn, Z/Zn, to three sums. */
-function tableOf(image: Image8, correction: Correction | null) {
-  // CIELAB is nearly linear in device values, light is not: the table holds Lab, and light is made of what it says.
-  const linear = linearNodes(image.space);
-  const nodes = correction ? correctMany(correction, linear, linear) : linearToLab(linear);
-  const cell = new Int32Array(256);
-  const part = new Float64Array(256);
-  for (let v = 0; v < 256; v++) {
-    cell[v] = Math.min(NODES - 2, Math.floor(v / STEP));
-    part[v] = v / STEP - cell[v];
-  }
-  const [dr, dg, db] = [3 * NODES * NODES, 3 * NODES, 3];
-  return (sums: Float32Array, at: number, r: number, g: number, b: number): void => {
-    const u = part[r];
-    const v = part[g];
-    const w = part[b];
-    const k = cell[r] * dr + cell[g] * dg + cell[b] * db;
-    const q = k + dr;
-    const near0 = (1 - u) * (1 - v);
-    const near1 = (1 - u) * v;
-    const far0 = u * (1 - v);
-    const far1 = u * v;
-    const o = 1 - w;
-    const L =
-      near0 * (nodes[k] * o + nodes[k + db] * w) +
-      near1 * (nodes[k + dg] * o + nodes[k + dg + db] * w) +
-      far0 * (nodes[q] * o + nodes[q + db] * w) +
-      far1 * (nodes[q + dg] * o + nodes[q + dg + db] * w);
-    const a =
-      near0 * (nodes[k + 1] * o + nodes[k + db + 1] * w) +
-      near1 * (nodes[k + dg + 1] * o + nodes[k + dg + db + 1] * w) +
-      far0 * (nodes[q + 1] * o + nodes[q + db + 1] * w) +
-      far1 * (nodes[q + dg + 1] * o + nodes[q + dg + db + 1] * w);
-    const b_ =
-      near0 * (nodes[k + 2] * o + nodes[k + db + 2] * w) +
-      near1 * (nodes[k + dg + 2] * o + nodes[k + dg + db + 2] * w) +
-      far0 * (nodes[q + 2] * o + nodes[q + db + 2] * w) +
-      far1 * (nodes[q + dg + 2] * o + nodes[q + dg + db + 2] * w);
-    const fy = (L + 16) / 116;
-    sums[at] += expand(fy + a / 500);
-    sums[at + 1] += expand(fy);
-    sums[at + 2] += expand(fy - b_ / 200);
-  };
-}
 
 /** The inverse of CIELAB's compressing function, ISO/CIE 11664-4. */
 function expand(f: number): number {

@@ -1,6 +1,5 @@
-import { correctMany } from './corrected-colour.ts';
-import type { Correction } from './correction.ts';
-import { linearTable, linearToLab, toSrgbMatrix, transformInPlace, type Image8 } from './image.ts';
+import type { Image8 } from './image.ts';
+import type { LabReader } from './lab-table.ts';
 
 /** Variances of a pixel's L*, a* and b* about the true colour. */
 export type NoiseVariance = readonly [L: number, a: number, b: number];
@@ -23,24 +22,26 @@ export const MOST_NOISE = 2;
  */
 export function pixelNoise(
   image: Image8,
-  box: { readonly left: number; readonly top: number; readonly width: number; readonly height: number },
-  { correction, inside }: { readonly correction: Correction | null; readonly inside: Uint8Array | null },
+  box: {
+    readonly left: number;
+    readonly top: number;
+    readonly width: number;
+    readonly height: number;
+    /** Which pixels of the picture count; null: all. */
+    readonly inside: Uint8Array | null;
+  },
+  readLab: LabReader,
 ): NoiseVariance {
   const columns = Math.floor(box.width / SIDE);
   const rows = Math.floor(box.height / SIDE);
   const step = Math.max(1, Math.ceil(Math.sqrt((columns * rows) / MOST_SQUARES)));
-  const table = linearTable(image.space);
-  const matrix = toSrgbMatrix(image.space);
   const labs = new Float32Array(3 * SIDE * SIDE);
   const found: number[][] = [];
   for (let row = 0; row < rows; row += step) {
     for (let column = 0; column < columns; column += step) {
       const first = (box.top + row * SIDE) * image.width + box.left + column * SIDE;
-      if (!readSquare(image, first, { table, inside, out: labs })) continue;
-      if (matrix) transformInPlace(labs, matrix);
-      if (correction) correctMany(correction, labs, labs);
-      else linearToLab(labs, labs);
-      found.push(secondDifferences(labs));
+      if (readSquare(image, first, { inside: box.inside, readLab, labs }))
+        found.push(secondDifferences(labs));
     }
   }
   if (found.length === 0) return [0, 0, 0];
@@ -51,21 +52,23 @@ export function pixelNoise(
   return [keep * L, keep * a, keep * b];
 }
 
-/** Linear light of a square; false where a pixel of it is clipped or outside the region. */
+/** CIELAB of a square's pixels; false where one is clipped, empty or outside the region. */
 function readSquare(
   { data, channels, width }: Image8,
   first: number,
-  { table, inside, out }: { table: Float64Array; inside: Uint8Array | null; out: Float32Array },
+  { inside, readLab, labs }: { inside: Uint8Array | null; readLab: LabReader; labs: Float32Array },
 ): boolean {
   for (let y = 0, k = 0; y < SIDE; y++)
-    for (let x = 0; x < SIDE; x++) {
+    for (let x = 0; x < SIDE; x++, k += 3) {
       const p = first + y * width + x;
       if (inside && inside[p] === 0) return false;
-      for (let c = 0; c < 3; c++, k++) {
-        const value = data[p * channels + c];
-        if (value >= 254 || value === 0) return false;
-        out[k] = table[value];
-      }
+      const i = p * channels;
+      const [low, high] = [
+        Math.min(data[i], data[i + 1], data[i + 2]),
+        Math.max(data[i], data[i + 1], data[i + 2]),
+      ];
+      if (high >= 254 || low === 0) return false;
+      readLab(data, i, labs, k);
     }
   return true;
 }

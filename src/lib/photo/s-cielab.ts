@@ -3,10 +3,12 @@ import { WHITE_D65_10, invert, type Matrix3 } from '#lib/colour/index.ts';
 /**
  * A picture as the eye resolves it: S-CIELAB, the spatial extension of CIELAB.
  *
- * Sources: Zhang and Wandell 1996, A spatial extension of CIELAB for digital color image reproduction, SID Symposium Digest
- * 27, 731-734 (the kernels: table of weights and spreads, k exp(-(x2 + y2) / s2)); the matrix for the 10 degree observer is
- * that of the authors' own implementation (1996-98, `cmatrix`, xyz2opp, in ISETCam, metrics/scielab). Weights and spreads
- * were read in the same package (`scGaussianParameters`, 'published1996') and in three independent implementations.
+ * Sources: Zhang and Wandell 1996, A spatial extension of CIELAB …, SID Symposium Digest 27, 731-734 (the kernels: table of
+ * weights and spreads, k exp(-(x2 + y2) / s2)); the matrix for the 10 degree observer is that of the authors' own
+ * implementation (1996-98, `cmatrix`, xyz2opp, in ISETCam, metrics/scielab). Weights and spreads were read in the same
+ * package (`scGaussianParameters`, 'published1996') and in three independent implementations. The package's default takes
+ * other spreads, about twice as wide, and calls them unexplained; these are the paper's. Greys are not null in the two
+ * colour channels, so that black and white detail gets faint fringes: up to a tenth more busyness.
  */
 
 /** XYZ (10 degrees) to the opponent channels light-dark, red-green, blue-yellow; 3x3 row-major. */
