@@ -24,10 +24,6 @@ import type { UndertoneRelation } from './undertone-pairing.ts';
 import { isEnoughForAnEdge } from './visible-edge.ts';
 import { SPOKEN_OF_AS_WHITES } from './whites.ts';
 
-export { pairScore } from './pairing.ts';
-export { undertoneScore } from './undertone-pairing.ts';
-export { edgeScore } from './visible-edge.ts';
-
 /** A finish that meets another. */
 export interface MeetingFinish {
   readonly finish: FinishInput;
