@@ -184,7 +184,7 @@ export class Branching {
   #bounded(state: Relaxation): boolean {
     const { least } = this.list;
     if (!state.withinLimits() || this.#hopeless(state.constant)) return false;
-    if (state.open.length <= 2) return true;
+    if (state.open.length <= 2) return !this.#onlyLater(state);
     for (let round = 0; round < PART_ROUNDS; round++) {
       const gap = state.constant - least;
       if (!state.pass(true, least) || !state.pass(false, least) || !state.withinLimits()) return false;
