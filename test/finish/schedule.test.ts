@@ -195,6 +195,13 @@ describe('orders', () => {
     );
     for (const said of leftOut) expect(words).toContain(said);
     expect(lines).toHaveLength(6);
+    // Cans priced beside a price in another currency are in that currency too.
+    const foreign = schedule([item({ price: { amount: 25, currency: 'USD', unit: 'l' } })]);
+    expect(foreign).toMatchObject({
+      total: { gross: 0 },
+      orders: [{ cost: null, purchase: { bought: 2.5 } }],
+    });
+    expect(schedule([item({ packs: [can(0, 5)] })]).leftOut[0]).toContain('none of its packs can be used');
   });
 
   test('shares of lines add up to orders, orders to the total, against the budget', () => {
@@ -286,7 +293,11 @@ describe('dates', () => {
       neededOn: '2026-02-30',
       orderedOn: '2027-01-04',
     });
-    const done = schedule([faulty], { budget: -5, tax: { name: 'VAT', rate: 190, included: false } });
+    const done = schedule([faulty], {
+      budget: -5,
+      finishBy: 'soon',
+      tax: { name: 'VAT', rate: 190, included: false },
+    });
     expect(done.problems.map(({ path, severity }) => `${path} ${severity}`)).toEqual([
       'items[0].packs[0].size error',
       'items[0].needs[0] error',
@@ -296,6 +307,7 @@ describe('dates', () => {
       'items[0].orderedOn warning',
       'tax.rate error',
       'budget error',
+      'finishBy error',
     ]);
     expect(done.lines).toHaveLength(1);
     expect(done.total.gross).toBe(0);

@@ -31,13 +31,15 @@ export function termsOf(
     const whole =
       usable && same.length === 1 && /^(can|pack|box|piece|slab)$/.test(usable.unit) && per?.unit !== unit;
     const priced = same.map((pack) =>
-      pack.price !== null || !usable
-        ? pack
-        : whole
-          ? { ...pack, price: usable.amount }
-          : per?.unit === unit
-            ? { ...pack, price: (usable.amount / per.amount) * pack.size }
-            : pack,
+      foreign
+        ? { ...pack, price: null }
+        : pack.price !== null || !usable
+          ? pack
+          : whole
+            ? { ...pack, price: usable.amount }
+            : per?.unit === unit
+              ? { ...pack, price: (usable.amount / per.amount) * pack.size }
+              : pack,
     );
     return { unit, packs: priced, each: null, fault };
   }

@@ -20,7 +20,7 @@ export interface Pack {
   /** How much is in it, of `unit`. */
   readonly size: number;
   readonly unit: QuantityUnit;
-  /** Of one pack; null where it is not known. */
+  /** Of one pack, in the currency of the question; null where it is not known. */
   readonly price: number | null;
   /** Percent off all packs of this kind from a number of them on. */
   readonly discounts: readonly { readonly from: number; readonly percent: number }[];

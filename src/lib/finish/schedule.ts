@@ -128,13 +128,19 @@ export function finishSchedule(rules: ScheduleRules): FinishSchedule {
       severity: 'error',
       words: `A budget must be 0 or more, not ${rules.budget}; it is not looked at.`,
     });
+  if (rules.finishBy !== null && dayNumber(rules.finishBy) === null)
+    problems.push({
+      path: 'finishBy',
+      severity: 'error',
+      words: `“${rules.finishBy}” is no day of the calendar; no date is counted with.`,
+    });
   const faulty = (path: string) =>
     problems.some((problem) => problem.severity === 'error' && problem.path === path);
   const sound: ScheduleRules = {
     ...rules,
     tax: faulty('tax.rate') ? null : rules.tax,
     budget: faulty('budget') ? null : rules.budget,
-    finishBy: rules.finishBy !== null && dayNumber(rules.finishBy) === null ? null : rules.finishBy,
+    finishBy: faulty('finishBy') ? null : rules.finishBy,
     items: rules.items.map((item, index) => soundItem(item, `items[${index}]`, faulty)),
   };
   const groups = new Map<string, ScheduleItem[]>();
@@ -276,7 +282,9 @@ function order(items: readonly ScheduleItem[], rules: ScheduleRules, leftOut: st
           ? pricedLine({ price: terms.each, count: amount, discount: 0 }, rules.currency)
           : null;
   if (minor === null && amount > 0)
-    leftOut.push(`${named} for ${items.map(placeWords).join(', ')}: ${terms.fault ?? 'no price'}`);
+    leftOut.push(
+      `${named} for ${items.map(placeWords).join(', ')}: ${terms.fault ?? (terms.packs.length > 0 && !bought ? 'none of its packs can be used' : 'no price')}`,
+    );
   const cost = minor === null ? null : taxed(minor, rules.tax);
   const dates = items.map((item) => neededOn(item, rules)).filter((date) => date !== null);
   const earliest = dates.length === 0 ? null : dates.reduce((a, b) => (a < b ? a : b));

@@ -136,7 +136,7 @@ export function parseLength(text: string, bare: LengthUnit): { readonly mm: numb
     sum += value * MILLIMETRES[unit];
     before = unit;
     named = name !== '';
-    rest = number.rest.slice(name.length).replace(/^(?:[\s,]+|\s*-\s*)/, '');
+    rest = number.rest.slice(name.length).replace(/^[\s,]*(?:-\s*)?/, '');
   }
   // To a nanometre, so that 3/4 in is 19.05 and not a hair beside it.
   return sum > 0
