@@ -5,6 +5,7 @@ import {
   calmDesirability,
   calmWords,
   neighbourWish,
+  usualWidth,
 } from '#lib/finish/index.ts';
 import { busynessBand } from '../../src/lib/finish/busyness.ts';
 
@@ -60,6 +61,15 @@ describe('busyness', () => {
     expect(calmWords(tile, { ...tile, surfaceName: 'Wall' })).toMatch(/both calm/);
     expect(neighbourWish(counter)).toBe('“Counter” is busy; plain neighbours let it speak.');
     expect(neighbourWish(tile)).toBeNull();
+  });
+
+  test('a width that nobody said is the region’s part of what such a picture shows', () => {
+    expect(usualWidth(0.5, 'slab')).toBeGreaterThan(100);
+    for (const role of ['room', 'slab', 'sample board'] as const)
+      expect(usualWidth(0.6, role) / usualWidth(0.3, role)).toBeCloseTo(2, 1);
+    expect(usualWidth(0.2, 'room')).toBeGreaterThan(usualWidth(0.2, 'slab'));
+    expect(usualWidth(1e-9, 'slab')).toBe(1);
+    expect(() => usualWidth(0, 'room')).toThrow(RangeError);
   });
 
   test('what is no busyness is refused', () => {

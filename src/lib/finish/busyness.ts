@@ -35,6 +35,12 @@ export const USUAL_PICTURE_WIDTHS = {
   other: 800,
 } as const;
 
+/** Real width of a part of such a photo where nobody said it, whole mm; `share` of the picture's width, above 0. */
+export function usualWidth(share: number, role: keyof typeof USUAL_PICTURE_WIDTHS): number {
+  if (!(share > 0 && Number.isFinite(share))) throw new RangeError(`Expected a share above 0, got ${share}`);
+  return Math.max(1, Math.round(share * USUAL_PICTURE_WIDTHS[role]));
+}
+
 /** 0 calm, 1 lively, 2 busy. RangeError for a busyness that is negative or not finite. */
 export function busynessBand(busyness: number): 0 | 1 | 2 {
   if (!(busyness >= 0 && busyness < Infinity))

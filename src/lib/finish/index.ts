@@ -91,17 +91,17 @@ export type { RelatedPair, RelatedSurface, Relation, RelationKind, RelationRepor
 export { SchemeSearch } from './scheme-search.ts';
 export type { Scheme, SchemeLimits, SearchProblem, SearchProgress, SearchResult } from './scheme-search.ts';
 export type { Infeasible } from './scheme-infeasible.ts';
-export { HEAVIEST, shortlistSways, weightSways } from './weight-sway.ts';
+export { HEAVIEST, shortlistSways, turnFigure, weightSways } from './weight-sway.ts';
 export type { Turn, WeighedRow, WeightSway, WeightSways } from './weight-sway.ts';
 export {
   BUSYNESS_BANDS,
-  USUAL_PICTURE_WIDTHS,
   VIEWING_DISTANCE,
   busynessWords,
   calmDesirability,
   calmWords,
   neighbourWish,
   unmeasuredBusyness,
+  usualWidth,
 } from './busyness.ts';
 export type { BusynessName } from './busyness.ts';
 export { pickUp, pickUpOf, pickUpWords } from './pick-up.ts';

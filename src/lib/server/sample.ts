@@ -2,11 +2,11 @@ import fs from 'node:fs';
 import path from 'node:path';
 import sharp from 'sharp';
 import {
-  USUAL_PICTURE_WIDTHS,
   VIEWING_DISTANCE,
   isotropicCovariance,
   parseCgats,
   parseSwatchList,
+  usualWidth,
 } from '#lib/finish/index.ts';
 import {
   DEFAULT_CRITERIA,
@@ -146,7 +146,7 @@ function readingOf(
       share,
     }));
     const { left, right } = extentOf(region);
-    const width = ((right - left) / image.width) * USUAL_PICTURE_WIDTHS[role];
+    const width = usualWidth((right - left) / image.width, role);
     const distance = VIEWING_DISTANCE;
     const found = measurePattern(image, region, { correction, width, distance });
     const pattern = found && { width, measured: false, busyness: found.busyness, distance };

@@ -1,4 +1,4 @@
-import { USUAL_PICTURE_WIDTHS, VIEWING_DISTANCE } from '#lib/finish/index.ts';
+import { VIEWING_DISTANCE, usualWidth } from '#lib/finish/index.ts';
 import type { Measurement, Region } from '#lib/photo/index.ts';
 import {
   applyEdit,
@@ -32,10 +32,9 @@ const plain = (covariance: ArrayLike<number>) => Array.from(covariance);
 /** A width in mm across a region: said by somebody, or the usual one. */
 type RegionWidth = Pick<SamplePattern, 'width' | 'measured'>;
 
-/** Real width across a region of a photo where nobody said it: its part of what such a picture usually shows. */
-function usualWidth(photo: Photo, { region }: PhotoRegion): RegionWidth {
-  const share = boxOf(region as Region).width / photo.width;
-  return { width: share * USUAL_PICTURE_WIDTHS[photo.role], measured: false };
+/** The width of a region where nobody said it: its part of what such a picture usually shows. */
+function assumedWidth(photo: Photo, { region }: PhotoRegion): RegionWidth {
+  return { width: usualWidth(boxOf(region as Region).width / photo.width, photo.role), measured: false };
 }
 
 /** The pattern of a region of several colours; null for one colour, or where it is too small to tell. */
@@ -75,7 +74,7 @@ export async function readRegions(
         colours = areas.map(({ lab, covariance, share }) => ({ lab, covariance: plain(covariance), share }));
       }
     }
-    const pattern = await patternOf(job, photo, { entry, ...usualWidth(photo, entry) });
+    const pattern = await patternOf(job, photo, { entry, ...assumedWidth(photo, entry) });
     readings.set(entry.id, { measurement, colours, pattern });
   }
   return readings;
@@ -171,7 +170,7 @@ export async function patternWidthEdit(
   const photo = sample?.from ? job.photos[sample.from.photoId] : undefined;
   const entry = sample?.from ? photo?.regions[sample.from.regionId] : undefined;
   if (!swatch || !photo || !entry) return null;
-  const size = width === null ? usualWidth(photo, entry) : { width, measured: true };
+  const size = width === null ? assumedWidth(photo, entry) : { width, measured: true };
   const pattern = await patternOf(job, photo, { entry, ...size });
   const path = ['swatches', swatch.id, 'samples', at.sampleId, 'pattern'];
   return (
