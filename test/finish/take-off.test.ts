@@ -256,6 +256,14 @@ describe('counter from slabs', () => {
     // Two strips of 640 and the saw are 1284 of 1400 deep; a third strip needs a second slab.
     expect(metric(counter({ pieces: [size(2400, 640, 2)] })).slabs).toBe(1);
     expect(metric(counter({ pieces: [size(2400, 640, 3)] })).slabs).toBe(2);
+    // By area two of 2900 × 700 fit, but 700 + 4 + 700 is deeper than 1400; without the saw they fit.
+    const halves = [size(2900, 700), size(2900, 700)];
+    expect(slabFit(halves, { slab, kerf: 4, mayTurn: false })).toMatchObject({
+      slabs: 2,
+      least: 1,
+      proven: true,
+    });
+    expect(slabFit(halves, { slab, kerf: 0, mayTurn: false })?.slabs).toBe(1);
     // 1500 + 1496 with a saw of 4 fill the width to the millimetre.
     expect(slabFit([size(1500, 1400), size(1496, 1400)], { slab, kerf: 4, mayTurn: false })?.slabs).toBe(1);
     expect(slabFit([size(1500, 1400), size(1497, 1400)], { slab, kerf: 4, mayTurn: false })?.slabs).toBe(2);
