@@ -18,7 +18,8 @@ const AREAS: Record<string, { areas: string[]; packages: RegExp }> = {
   },
   server: {
     areas: ['colour', 'photo', 'light', 'finish', 'job'],
-    packages: /^(node:.*|@sveltejs\/kit|flydrive(\/.*)?|kysely(\/.*)?|ical-generator|libheif-js\/.*|pdfkit|sharp|write-excel-file(\/.*)?)$/,
+    packages:
+      /^(node:.*|@sveltejs\/kit|flydrive(\/.*)?|kysely(\/.*)?|ical-generator|libheif-js\/.*|pdfkit|sharp|write-excel-file(\/.*)?)$/,
   },
   routes: {
     areas: ['colour', 'photo', 'light', 'finish', 'job', 'studio', 'server'],
