@@ -83,7 +83,7 @@ describe('the card of a scheme', () => {
   test('says which finish decides when all is here', () => {
     expect(card.ready).toMatchObject({ days: 9, surfaceId: 'backsplash', notKnown: [] });
     expect(card.ready.statement).toMatchObject({
-      sentence: 'All of it is here in 9 days: plain for “Backsplash” comes last.',
+      sentence: 'All of it is here in 9 days, the last being plain for “Backsplash”.',
       number: '9 days',
     });
     const there = room({ places: [fixed('floor', [option('oak', [48, 8, 20])])] });
@@ -134,7 +134,7 @@ describe('the card of a scheme', () => {
     expect(steadiness.about.surfaces).toHaveLength(1);
     const nearness = card.criteria.find(({ criterion }) => criterion === 'nearness')!;
     expect(nearness.about.surfaces).toEqual(['cabinets']);
-    expect(nearness.sentence).toMatch(/^Moss on “Cabinets” is .*darker.* than its target\.$/);
+    expect(nearness.sentence).toMatch(/^Moss on “Cabinets”: .*darker.* than its target\.$/);
   });
 
   test('refuses a choice that is none', () => {

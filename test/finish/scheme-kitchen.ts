@@ -49,6 +49,7 @@ export function place(
     state: 'open',
     held: null,
     current: null,
+    there: null,
     options,
     target: null,
     inspiration: null,
@@ -61,7 +62,7 @@ export function place(
 /** A place whose first option is there. */
 export function fixed(surfaceId: string, options: readonly SchemeOption[], over: Partial<SchemePlace> = {}) {
   const { id } = options[0];
-  return place(surfaceId, options, { state: 'fixed', held: id, current: id, ...over });
+  return place(surfaceId, options, { state: 'fixed', held: id, current: id, there: id, ...over });
 }
 
 export const ALL_WEIGHTS = Object.fromEntries(SCHEME_CRITERIA.map((criterion) => [criterion, 1])) as Record<

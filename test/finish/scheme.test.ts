@@ -189,6 +189,18 @@ describe('the score of a scheme', () => {
       );
   });
 
+  test('counts a freed surface like an open one', () => {
+    const base = room();
+    const with_ = (over: Partial<SchemeInput['places'][number]>) =>
+      ask({
+        ...base,
+        places: base.places.map((one) => (one.surfaceId === 'walls' ? { ...one, ...over } : one)),
+      }).terms.map(({ weight }) => weight);
+    const open = with_({});
+    expect(with_({ state: 'fixed', current: 'chalk' })).toEqual(open);
+    expect(with_({ state: 'fixed', current: 'chalk', held: 'chalk' })).not.toEqual(open);
+  });
+
   test('takes what is not known as usual, so that silence neither helps nor hurts', () => {
     const known = (leadTimeDays: number | null, cost: number | null, busyness: number | null) => {
       const colours = [
@@ -297,7 +309,11 @@ describe('a search over a scheme', () => {
     expect(asked.problem.alone[2][0]).toBeGreaterThan(-Infinity);
     const card = schemeCard(asked, choiceOf(asked, { ...KITCHEN, backsplash: 'ring' })!);
     expect(card.findings[0].severity).toBe('fault');
-    expect(card.findings.some(({ rule, number }) => rule === 'date' && number === '11 days late')).toBe(true);
+    expect(
+      card.findings.filter(({ about }) => about.criterion === 'limits').map(({ sentence }) => sentence),
+    ).toEqual([
+      'Ring on “Backsplash”: too late: 21 days to deliver where 10 days are left, 11 days too many.',
+    ]);
   });
 
   test('gives different schemes that look different', () => {

@@ -137,9 +137,7 @@ test('the least set of changes is really the least, and the best of its size', (
       // Every choice that leaves alone what is fixed, looked at one by one.
       const swapped = {
         ...input,
-        places: input.places.map((one) =>
-          one.surfaceId === 'counter' ? { ...one, state: 'chosen' as const } : one,
-        ),
+        places: input.places.map((one) => (one.surfaceId === 'counter' ? { ...one, there: null } : one)),
       };
       const asked = schemeProblem(swapped, { cache });
       const before = schemeCard(asked, [0, 1, 0, 0, 0]);
@@ -149,7 +147,9 @@ test('the least set of changes is really the least, and the best of its size', (
         .map((choice) => {
           const card = schemeCard(asked, choice);
           const changes = [choice[0] !== 0, choice[1] !== 1, choice[2] !== 0].filter(Boolean).length;
-          const limit = Math.max(input.limits.budget ?? Infinity, before.cost.total);
+          // The budget was for the rest: what is there comes on top of it.
+          const budget = (input.limits.budget ?? Infinity) + input.places[3].options[0].cost!;
+          const limit = Math.max(budget, before.cost.total);
           return {
             choice,
             card,

@@ -3,7 +3,7 @@
  * and which of many candidates belongs on a surface.
  *
  * Duty: swatches read from what people type, from lists and from instruments, each colour with its doubt; pairing;
- * ranking with reasons and honest doubt; what a room's lights do to its finishes, and which lamp suits them. Pure:
+ * ranking with reasons and honest doubt; whole schemes, searched, told and swapped; what a room's lights do to its finishes, and which lamp suits them. Pure:
  * imports the colour area only; no I/O, clock or randomness but the seed given.
  *
  * Conventions: a colour is CIELAB D65/10° with a covariance (`Estimate`); LRV is Y, D65/10°, 0-100; differences between
@@ -13,7 +13,7 @@
  * Deliberate simplifications: sheen does not enter the ranking; the colours of one finish share their error, and what is
  * not known about their reflectances.
  *
- * Out of scope: pixels (photo), whole schemes of several open surfaces, quantities and schedules.
+ * Out of scope: pixels (photo).
  */
 export {
   TYPICAL_DIFFERENCE,

@@ -29,7 +29,7 @@ export function costOf(price: Price | null, area: number | null): RoughCost | nu
   if (!('error' in goods)) {
     const bought = area * (1 + USUAL_WASTE);
     return {
-      amount: (bought / goods.squareMetres) * price.amount,
+      amount: Math.round((100 * bought * price.amount) / goods.squareMetres) / 100,
       words: `${bought.toFixed(1)} m² with waste`,
     };
   }

@@ -19,7 +19,7 @@ import type {
   SchemeStatement,
   SchemeTerm,
 } from './scheme-question.ts';
-import { amounts, cellOf, differenceByArea, schemeScore } from './scheme-terms.ts';
+import { amounts, cellOf, differenceByArea, isInQuestion, schemeScore } from './scheme-terms.ts';
 import type { FinishKind } from './swatch.ts';
 
 /** Desirability from which nothing need be said against a part. */
@@ -183,16 +183,30 @@ function criterionLine(
   const log = (term: SchemeTerm) => term.logs[cellOf(term, asked.places, choice)];
   const weight = own.reduce((sum, term) => sum + term.weight, 0);
   const logs = own.reduce((sum, term) => sum + term.weight * log(term), 0);
-  const worst = own.reduce((a, b) => (b.weight * log(b) < a.weight * log(a) - 1e-12 ? b : a));
+  // Told is what costs most, of what can still be decided and is known, if there is any.
+  const known = own.filter((term) => !term.assumed?.[cellOf(term, asked.places, choice)]);
+  const open = known.filter(({ a, b }) => [a, b].some((i) => i >= 0 && isInQuestion(asked.places[i])));
+  const isGood = (term: SchemeTerm) => Math.exp(log(term)) >= GOOD;
+  const worstOf = (terms: readonly SchemeTerm[]) =>
+    terms.reduce((a, b) => (b.weight * log(b) < a.weight * log(a) - 1e-12 ? b : a));
+  const bad = [open, known]
+    .map((terms) => terms.filter((term) => !isGood(term)))
+    .find((list) => list.length > 0);
+  const worst = worstOf(bad ?? (known.length > 0 ? known : own));
   const desirability = Math.exp(logs / weight);
-  const told = tell(criterion, { own, worst, good: Math.exp(log(worst)) >= GOOD, desirability, log }, seen);
+  const told = tell(
+    criterion,
+    { own: known.length > 0 ? known : own, worst, good: isGood(worst), desirability, log },
+    seen,
+  );
   return {
     criterion,
     desirability,
     weight: asked.input.weights[criterion],
-    assumed: own.filter((term) => term.assumed?.[cellOf(term, asked.places, choice)]).length,
+    assumed: own.length - known.length,
     ...told,
-    sentence: ended(told.sentence),
+    sentence: ended(known.length === 0 ? 'Nothing is known about it for these finishes' : told.sentence),
+    ...(known.length === 0 && { number: 'not known' }),
   };
 }
 
@@ -226,7 +240,7 @@ function tell(criterion: SchemeCriterion, weighed: Weighed, seen: Seen): Told {
         value,
         sentence: good
           ? `${own.length === 1 ? surface(worst.a) : 'Every surface with a target'} comes very close to it`
-          : `${upperFirst(named(on[worst.a].option.name))} on ${surface(worst.a)} is ${words === 'no visible difference' ? 'patterned where the target is plain' : `${words} than its target`}`,
+          : `${upperFirst(named(on[worst.a].option.name))} on ${surface(worst.a)}: ${words === 'no visible difference' ? 'patterned where the target is plain' : `${words} than its target`}`,
         number: `difference ${difference(worst).toFixed(1)}`,
         about: about(),
       };
@@ -273,7 +287,7 @@ function tell(criterion: SchemeCriterion, weighed: Weighed, seen: Seen): Told {
       const most = Math.max(...own.map(({ a }) => largestMovement(on[a].finish, asked.lights)!.shift));
       return {
         value: most,
-        sentence: `${upperFirst(named(on[worst.a].option.name))} on ${surface(worst.a)} ${movementWords(shift)} between ${lightWords(from)} and ${lightWords(to)}`,
+        sentence: `${upperFirst(named(on[worst.a].option.name))} on ${surface(worst.a)}: ${movementWords(shift)} between ${lightWords(from)} and ${lightWords(to)}`,
         number: `movement ${figureWords({ value: shift, giveOrTake })}`,
         about: about(to),
       };
@@ -288,7 +302,7 @@ function tell(criterion: SchemeCriterion, weighed: Weighed, seen: Seen): Told {
         sentence:
           leadTimeDays === null || good
             ? 'Nothing is long in coming'
-            : `${upperFirst(named(on[worst.a].option.name))} for ${surface(worst.a)} takes longest to come`,
+            : `Longest to come: ${named(on[worst.a].option.name)} for ${surface(worst.a)}`,
         number: dayWords(leadTimeDays ?? days),
         about: about(),
       };
@@ -324,10 +338,12 @@ function meetingTold(
     light: found?.about.light ?? null,
     criterion,
   };
-  const number = `${percent(value)} of what it could be`;
   if (good || !found) {
     const all =
       good && own.length > 1 ? `All ${own.length} pairs of surfaces seen together` : upperFirst(names);
+    const number = good
+      ? `${own.length} ${own.length === 1 ? 'pair' : 'pairs'}`
+      : `${percent(value)} of what it could be`;
     return { value, sentence: `${all} ${WELL[criterion][good ? 0 : 1]}`, number, about };
   }
   return { value, sentence: found.sentence, number: found.number, about };
@@ -344,8 +360,8 @@ function priceTold({ own, worst, good, log }: Weighed, { asked, choice, on }: Se
     value: cost,
     sentence:
       good || amount === null
-        ? many || `${upperFirst(names)} is the cheapest, or close to it`
-        : `${upperFirst(names)} costs ${times.toFixed(1)} times the cheapest for that surface`,
+        ? many || `${upperFirst(names)}: the cheapest, or close to it`
+        : `${upperFirst(names)}: ${times.toFixed(1)} times the cheapest for that surface`,
     number: cost > 0 ? money(cost, input.currency) : `${times.toFixed(1)} times the cheapest`,
     about: { surfaces: [places[worst.a].place.surfaceId], light: null, criterion: 'price' },
   };
@@ -391,7 +407,7 @@ function readyOfScheme({ places }: SchemeProblem, on: readonly PreparedOption[])
   const decides = days === null || days === 0 ? null : places[last].place;
   const without = notKnown.length > 0 ? `, not counting ${listed(notKnown)}` : '';
   const sentence = decides
-    ? `All of it is here in ${dayWords(days!)}${without}: ${named(on[last].option.name)} for ${the(decides.surfaceName)} comes last`
+    ? `All of it is here in ${dayWords(days!)}${without}, the last being ${named(on[last].option.name)} for ${the(decides.surfaceName)}`
     : days === null || notKnown.length > 0
       ? `No lead time is known${notKnown.length > 0 ? ` of ${listed(notKnown)}` : ''}`
       : 'All of it is here already';

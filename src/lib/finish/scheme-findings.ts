@@ -178,7 +178,7 @@ function placeFindings(
       rule: 'movement',
       key: `movement ${place.surfaceId}`,
       severity: shift >= MOVES.fault ? 'fault' : 'note',
-      sentence: `${upperFirst(named(option.name))} on ${the(place.surfaceName)} ${movementWords(shift)} between ${lightWords(from)} and ${lightWords(to)}.`,
+      sentence: `${upperFirst(named(option.name))} on ${the(place.surfaceName)}: ${movementWords(shift)} between ${lightWords(from)} and ${lightWords(to)}.`,
       number: `movement ${figureWords({ value: shift, giveOrTake })}`,
       about: { surfaces, light: to, criterion: 'steadiness' },
     });
@@ -188,7 +188,7 @@ function placeFindings(
       rule: 'limit of the surface',
       key: `limit ${place.surfaceId}`,
       severity: 'fault',
-      sentence: `${upperFirst(named(option.name))} on ${the(place.surfaceName)} is beyond a limit. ${excluded}`,
+      sentence: `${upperFirst(named(option.name))} on ${the(place.surfaceName)}: ${excluded[0].toLowerCase()}${excluded.slice(1)}`,
       number: /\d[\d.,]*( \S+)?/.exec(excluded)?.[0] ?? '',
       about: { surfaces, light: null, criterion: 'limits' },
     });

@@ -1,4 +1,3 @@
-import { days as dayWords } from './limits.ts';
 import type {
   PreparedOption,
   PreparedPlace,
@@ -27,7 +26,7 @@ export function daysIn({ place }: PreparedPlace, option: SchemeOption): number |
 
 /** Whether an option is on its place already. */
 export function isThere(place: SchemePlace, option: SchemeOption): boolean {
-  return place.state === 'fixed' && option.id === place.current;
+  return option.id === place.there;
 }
 
 /** Names of the limits that add up, as `SearchResult.infeasible` gives them back. */
@@ -74,7 +73,7 @@ export function metalLimit({ input: { limits }, places }: SchemeGround): SearchP
   return [{ name: 'the number of metals', classOf, already: [], most: limits.metals }];
 }
 
-/** Limits of the whole room that a scheme breaks. */
+/** Limits of the whole room that a scheme breaks; the date is a limit of every surface, and found there. */
 export function limitFindings(
   { input: { limits, currency }, places }: SchemeGround,
   choice: readonly number[],
@@ -89,18 +88,12 @@ export function limitFindings(
       number,
       about: { surfaces: [], light: null, criterion: 'limits' },
     });
-  const { cost, days, metals, dark, strong } = totals(places, choice);
+  const { cost, metals, dark, strong } = totals(places, choice);
   if (limits.budget !== null && cost > limits.budget + 1e-6)
     add(
       'budget',
       `All that is still to be bought costs ${money(cost, currency)}, and ${money(limits.budget, currency)} is the most.`,
       `${money(cost - limits.budget, currency)} over`,
-    );
-  if (limits.readyInDays !== null && days > limits.readyInDays)
-    add(
-      'date',
-      `The last finish is here in ${dayWords(days)}, and ${dayWords(limits.readyInDays)} are left.`,
-      `${dayWords(days - limits.readyInDays)} late`,
     );
   if (limits.metals !== null && metals > limits.metals)
     add(

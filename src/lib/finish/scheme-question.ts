@@ -21,12 +21,13 @@ export interface SchemeOption extends CandidateInput {
 export interface SchemePlace {
   readonly surfaceId: string;
   readonly surfaceName: string;
-  /** Fixed things are there: they cost nothing and take no time. What is chosen is still to be bought. */
   readonly state: 'fixed' | 'chosen' | 'open';
   /** Id of the only option that counts: what is fixed or chosen, or what an open surface is locked to. */
   readonly held: string | null;
-  /** Id of what is on it at present, or is considered for it: what a swap starts from. */
+  /** Id of what is considered for it at present: what a swap starts from. */
   readonly current: string | null;
+  /** Id of what is on it already: it costs nothing and takes no time. What is chosen is still to be bought. */
+  readonly there: string | null;
   readonly options: readonly SchemeOption[];
   readonly target: Estimate | null;
   /** What stands for this surface in an inspiration picture; pairs of places with the same picture are compared. */

@@ -59,7 +59,7 @@ const NOTHING: Readonly<Record<SchemeCriterion, string>> = {
  *
  * A criterion's weight is split over the places by area (price by the money at stake where all of it is known, lead time
  * evenly) and over the meetings by contact. What is settled on both sides (fixed, chosen) is the same in every scheme and
- * would only thin out what is in question, so each criterion counts twice: once over what touches an open surface, once,
+ * would only thin out what is in question, so each criterion counts twice: once over what touches an open or freed surface, once,
  * with as much weight in all, over what does not. With one open surface the order is then that of the shortlist.
  * Where an option lacks a price, a lead time or a pattern, the median of the others stands in: silence neither helps nor
  * hurts.
@@ -77,7 +77,7 @@ export function schemeTerms(ground: SchemeGround): SchemeTerms {
       leftOut.push({ criterion, reason });
       continue;
     }
-    const open = (item: Item) => [item.a, item.b].some((i) => i >= 0 && places[i].place.state === 'open');
+    const open = (item: Item) => [item.a, item.b].some((i) => i >= 0 && isInQuestion(places[i]));
     for (const group of [own.filter(open), own.filter((item) => !open(item))]) {
       const sum = group.reduce((total, { size }) => total + size, 0);
       for (const item of group) weighted.push({ item, weight: (input.weights[criterion] * item.size) / sum });

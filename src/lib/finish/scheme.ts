@@ -208,7 +208,7 @@ function unlikeness(places: readonly PreparedPlace[]): SearchProblem['unlike'] {
 /** @throws RangeError for what the types of a `SchemeInput` cannot say. */
 function checkSchemeInput({ places, meetings, weights, limits }: SchemeInput): void {
   const ids = new Set<string>();
-  for (const { surfaceId, options, area, held, current } of places) {
+  for (const { surfaceId, options, area, held, current, there } of places) {
     if (ids.has(surfaceId)) throw new RangeError(`Expected every place once, got ${surfaceId} twice`);
     ids.add(surfaceId);
     if (options.length === 0) throw new RangeError(`Expected at least one option for ${surfaceId}`);
@@ -216,7 +216,7 @@ function checkSchemeInput({ places, meetings, weights, limits }: SchemeInput): v
       throw new RangeError(`Expected an area above 0 for ${surfaceId}, got ${area}`);
     const own = new Set(options.map(({ id }) => id));
     if (own.size < options.length) throw new RangeError(`Expected every option of ${surfaceId} once`);
-    for (const id of [held, current])
+    for (const id of [held, current, there])
       if (id !== null && !own.has(id)) throw new RangeError(`Expected an option of ${surfaceId}, got ${id}`);
     for (const { id, cost, busyness } of options)
       for (const value of [cost, busyness])

@@ -90,16 +90,23 @@ export function swapReport(
     days: daysMoved(cards.before, cards.after, surfaceId),
     repair,
     freely,
-    headline: headline(repair, surfaceId, changes),
+    headline: headline(repair, surfaceId),
   };
 }
 
-/** The input with one place counted as still to be bought. */
+/**
+ * The input with one place counted as still to be bought. The budget was for the rest: it grows by what is there, so that
+ * only what a swap costs beyond that comes out of it.
+ */
 export function stillToBuy(input: SchemeInput, surfaceId: string): SchemeInput {
-  const places = input.places.map((place) =>
-    place.surfaceId === surfaceId && place.state === 'fixed' ? { ...place, state: 'chosen' as const } : place,
-  );
-  return { ...input, places };
+  const place = input.places.find((one) => one.surfaceId === surfaceId);
+  const cost = place?.options.find(({ id }) => id === place.there)?.cost ?? 0;
+  const { budget } = input.limits;
+  return {
+    ...input,
+    places: input.places.map((one) => (one === place ? { ...one, there: null } : one)),
+    limits: { ...input.limits, budget: budget === null ? null : budget + cost },
+  };
 }
 
 /** Index of a surface's place, and what is on every place at present. */
@@ -216,12 +223,8 @@ export function daysMoved(before: SchemeCard, after: SchemeCard, surfaceId: stri
   };
 }
 
-function headline(
-  { whole, changes, missing }: Repair,
-  surfaceId: string,
-  { broken }: { broken: readonly SwapChange[] },
-): SchemeStatement {
-  const faults = broken.filter(({ severity }) => severity === 'fault').length;
+function headline({ whole, changes, newFaults }: Repair, surfaceId: string): SchemeStatement {
+  const left = newFaults.length;
   const list = changes.map(({ surfaceName, toName }) => `${named(toName)} on ${the(surfaceName)}`).join(', ');
   const count = changes.length;
   const others = count === 1 ? 'One other change' : `${count} other changes`;
@@ -229,16 +232,14 @@ function headline(
     ? count === 0
       ? 'Nothing else has to change.'
       : `${others} ${count === 1 ? 'makes' : 'make'} it whole again: ${list}.`
-    : `Nothing that may change makes it whole again. ${missing} ${
-        count === 0
-          ? 'Other changes do not help.'
-          : `${others} ${count === 1 ? 'comes' : 'come'} nearest: ${list}.`
-      }`;
+    : `Nothing that may change makes it whole again${
+        count === 0 ? '' : `; ${others.toLowerCase()} ${count === 1 ? 'comes' : 'come'} nearest: ${list}`
+      }.`;
   return {
     sentence,
     number: whole
       ? `${count} ${count === 1 ? 'change' : 'changes'}`
-      : `${faults} ${faults === 1 ? 'fault' : 'faults'}`,
+      : `${left} new ${left === 1 ? 'fault' : 'faults'}`,
     about: { surfaces: [surfaceId, ...changes.map((one) => one.surfaceId)], light: null, criterion: 'look' },
   };
 }

@@ -124,14 +124,16 @@ function schemePlace(
     swatch != null && options.some((option) => option.id === swatch) ? swatch : null;
   const decided = state === 'open' ? null : among(swatchId);
   const lock = state === 'open' ? among(asked.locks[id]) : null;
+  const held = decided !== null && !asked.free[id] ? decided : lock;
   const picture = target?.kind === 'photo' ? job.photos[target.photoId] : null;
   return {
     surfaceId: id,
     surfaceName: name,
     // A surface said to be decided without a finish is open in all but name.
     state: decided === null ? 'open' : state,
-    held: decided !== null ? (asked.free[id] ? null : decided) : lock,
-    current: decided ?? among(choices[id]) ?? lock,
+    held,
+    current: (held === null ? among(choices[id]) : null) ?? decided ?? lock,
+    there: state === 'fixed' ? decided : null,
     options,
     target: targetEstimate(job, surface),
     inspiration:
