@@ -303,7 +303,7 @@ describe('texture', () => {
     const mean = values.reduce((s, v) => s + v, 0) / values.length;
     return Math.sqrt(values.reduce((s, v) => s + (v - mean) ** 2, 0) / values.length) / (mean + 16);
   };
-  const painted = (texture: 'hide' | 'keep', colour: Lab) => {
+  const painted = (texture: 'hide' | 'keep' | 'hide if any', colour: Lab) => {
     const photo = grain();
     const mask = { width: 240, height: 120, data: new Uint8Array(240 * 120).fill(255) };
     const layers = surfaceLayers(photo, mask, { old: wood, texture });
@@ -312,6 +312,15 @@ describe('texture', () => {
 
   test('grain goes under paint', () => {
     expect(contrast(painted('hide', WHITE))).toBeLessThan(0.3 * contrast(grain()));
+  });
+
+  test('grain that is looked for is found, and plain paint is left alone', () => {
+    expect(contrast(painted('hide if any', WHITE))).toBeLessThan(0.3 * contrast(grain()));
+    const photo = lit(BEIGE);
+    const [looked, plain] = (['hide if any', 'none'] as const).map((texture) =>
+      surfaceLayers(photo, band(240, 120), { old: BEIGE, texture }),
+    );
+    expect(looked.light).toEqual(plain.light);
   });
 
   test('grain stays under stain', () => {

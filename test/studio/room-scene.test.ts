@@ -52,6 +52,32 @@ describe('what a photo shows', () => {
     expect(roomScene(job, job.photos.day).surfaces[0].old).toBeNull();
   });
 
+  test('the sheen that is there now counts before that of the finish, and on open surfaces too', () => {
+    const job = marked(maskOf('counter'), maskOf('cabinets'));
+    job.surfaces.cabinets.sheenNow = 'matt';
+    job.surfaces.counter.sheenNow = 'gloss';
+    const { surfaces } = roomScene(job, job.photos.day);
+    expect(surfaces.map(({ oldSheen }) => oldSheen)).toEqual(['matt', 'gloss']);
+  });
+
+  test('a fixed wood is wood, whatever surface it is on', () => {
+    const job = marked(maskOf('counter'));
+    expect(roomScene(job, job.photos.day).surfaces[0].wooden).toBe(false);
+    job.swatches[job.surfaces.counter.swatchId as string].kind = 'wood';
+    expect(roomScene(job, job.photos.day).surfaces[0].wooden).toBe(true);
+  });
+
+  test('places lit by one light alone count on the picture they were pointed at on, and where there are both', () => {
+    const job = marked(maskOf('counter'));
+    const places = (fileId: string, lamps: [number, number][]) => {
+      job.photos.day.lightPlaces = { fileId, window: [[20, 30]], lamps };
+      return roomScene(job, job.photos.day).lightPlaces;
+    };
+    expect(places('f1', [[40, 50]])).toEqual({ window: [[20, 30]], lamps: [[40, 50]] });
+    expect(places('f1', [])).toBeNull();
+    expect(places('f0', [[40, 50]])).toBeNull();
+  });
+
   test('a mask of another picture or another size is left out and named', () => {
     const job = marked(maskOf('counter', { fileId: 'f0' }), maskOf('cabinets', {}, [320, 213]));
     const { surfaces, notes } = roomScene(job, job.photos.day);
@@ -74,10 +100,8 @@ describe('what a photo shows', () => {
 });
 
 describe('what a swatch puts there', () => {
-  const put = (id: string, surface: SceneSurface, options = {}) => {
-    const job = kitchen();
-    return finishSource(job, { swatch: job.swatches[id], surface }, options);
-  };
+  const put = (id: string, surface: SceneSurface, job = kitchen()) =>
+    finishSource(job, { swatch: job.swatches[id], surface });
   const cabinets: SceneSurface = { ...counterOf(null), id: 'cabinets', name: 'Cabinets', kind: 'cabinets' };
 
   test('a paint is one colour; what lies under it is hidden where the surface has a grain', () => {
@@ -85,10 +109,12 @@ describe('what a swatch puts there', () => {
       colour: { L: 62, a: -9, b: 11 },
       sheen: 'satin',
       pattern: null,
-      texture: 'none',
+      texture: 'hide if any',
       notes: [],
     });
     expect(put('sage', counterOf(null))?.texture).toBe('hide');
+    expect(put('sage', { ...cabinets, wooden: true })?.texture).toBe('hide');
+    expect(put('sage', { ...cabinets, kind: 'walls' })?.texture).toBe('none');
   });
 
   test('a swatch without a sample has nothing to put on', () => {
@@ -101,7 +127,9 @@ describe('what a swatch puts there', () => {
     expect(found?.pattern).toMatchObject({ width: 600, height: 300, repeat: 'mirror' });
     expect(found?.pattern?.source.fileId).toBe('f1');
     expect(found?.notes.join(' ')).toMatch(/taken to be 600 mm wide/);
-    const known = put('granite', counterOf(CORNERS), { shownWidth: 1000 });
+    const job = kitchen();
+    job.swatches.granite.samples.s1.pattern = { width: 1000, measured: true, busyness: 3, distance: 1500 };
+    const known = put('granite', counterOf(CORNERS), job);
     expect(known?.pattern).toMatchObject({ width: 1000, height: 500 });
     expect(known?.notes).toEqual([]);
   });
@@ -124,7 +152,9 @@ describe('what a swatch puts there', () => {
     const found = finishSource(job, { swatch: job.swatches.clay, surface: floor });
     expect(found?.texture).toBe('keep');
     expect(found?.notes.join(' ')).toMatch(/as a stain would/);
-    expect(finishSource(job, { swatch: job.swatches.clay, surface: cabinets })?.texture).toBe('none');
+    expect(finishSource(job, { swatch: job.swatches.clay, surface: cabinets })?.texture).toBe('keep');
+    const wall: SceneSurface = { ...cabinets, kind: 'walls' };
+    expect(finishSource(job, { swatch: job.swatches.clay, surface: wall })?.texture).toBe('none');
   });
 
   test('a sheen on a surface whose sheen is not known is said to change nothing', () => {

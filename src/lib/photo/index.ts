@@ -51,7 +51,7 @@ export type { PatternMeasurement } from './busyness.ts';
 export { palette } from './palette.ts';
 export type { Palette, PaletteArea, PaletteOptions } from './palette.ts';
 export { surfaceLayers } from './shading.ts';
-export type { LayerOptions, SurfaceLayers } from './shading.ts';
+export type { LayerOptions, SurfaceLayers, SurfaceTexture } from './shading.ts';
 export type { LinearRgb } from './light-around.ts';
 export { DITHER, KNEE, LUMINANCE, MOST_BOUNCED, REST_RANGE, paintOver, paintParameters } from './recolour.ts';
 export type { AlbedoPlane, AppliedFinish, PaintOptions, PaintParameters } from './recolour.ts';

@@ -11,6 +11,8 @@ import { BLACK, GLARE, SPARK, surfacePixels, type SurfacePixels } from './surfac
  * Once per surface: what of its pixels is light and what is paint. See `surfaceLayers`.
  */
 
+export type SurfaceTexture = 'none' | 'hide' | 'keep' | 'hide if any';
+
 export interface LayerOptions {
   /** The finish that is on the surface now, where it is known; otherwise it is estimated (see `lightAround`). */
   readonly old?: Lab | null;
@@ -18,9 +20,9 @@ export interface LayerOptions {
   readonly oldSheen?: GlossName | null;
   /**
    * What happens to fine texture (grain of wood, veins of stone): `none` where there is none to speak of, `hide` under
-   * paint or another material, `keep` under stain.
+   * paint or another material, `keep` under stain; `hide if any` looks for it first.
    */
-  readonly texture?: 'none' | 'hide' | 'keep';
+  readonly texture?: SurfaceTexture;
 }
 
 /** A surface taken apart, over the smallest box of the picture that holds its mask. */
@@ -73,7 +75,7 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
     throw new RangeError(
       `Expected a mask of ${image.width}x${image.height} like the picture, got ${mask.width}x${mask.height}`,
     );
-  const { oldSheen = null, texture = 'none' } = options;
+  const { oldSheen = null } = options;
   const picture = { width: image.width, height: image.height, space: image.space };
   const box = maskBox(mask);
   if (!box) return { ...NOTHING, picture, oldSheen, old: albedoOf(options.old ?? GREY, image.space) };
@@ -81,6 +83,7 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
   const cut = surfacePixels(image, mask, box);
   const size = { width: box.width, height: box.height };
   const longSide = Math.max(image.width, image.height);
+  const texture = textureOf(cut, { size, longSide, wanted: options.texture ?? 'none' });
   const notes: string[] = [];
   const known = options.old ?? null;
   const { tint, light } = lightAround(image, mask);
@@ -183,13 +186,11 @@ type Planes = readonly [Float32Array, Float32Array, Float32Array, Float32Array, 
 function apart(cut: SurfacePixels, options: Apart): Planes {
   const { size, longSide, old, face, tint, texture } = options;
   const { rgb, weight } = cut;
-  const n = weight.length;
   const smooth = rgb.map((plane) => plane.slice()) as [Float32Array, Float32Array, Float32Array];
   blur(smooth, weight, size, Math.max(1, Math.round(longSide / 450)));
 
-  // Luminance as a device value, where noise is about even from dark to light.
-  const value = new Float32Array(n);
-  for (let i = 0; i < n; i++) if (weight[i]) value[i] = encoded(luminance(rgb[0][i], rgb[1][i], rgb[2][i]));
+  const n = weight.length;
+  const value = deviceValues(cut);
   const even = guidedSmooth(value, weight, { size, ...window(texture, longSide, { value, weight, size }) });
 
   const drawn = new Float64Array(2);
@@ -256,9 +257,25 @@ function window(
   const noise = { radius: Math.max(1, Math.round(longSide / 700)), variance: 2 * NOISE ** 2 };
   if (texture !== 'hide') return noise;
   const radius = Math.max(3, Math.round(longSide / 110));
+  const deviation = deviationWithin(radius, { value, weight, size });
+  return { radius, variance: Math.max(noise.variance, (3.5 * deviation) ** 2) };
+}
+
+/** Luminance as a device value, where noise is about even from dark to light. */
+function deviceValues({ rgb, weight }: SurfacePixels): Float32Array {
+  const value = new Float32Array(weight.length);
+  for (let i = 0; i < value.length; i++)
+    if (weight[i]) value[i] = encoded(luminance(rgb[0][i], rgb[1][i], rgb[2][i]));
+  return value;
+}
+
+/** How far device values usually lie from those around them: a median, so that gaps and edges do not count, as sd. */
+function deviationWithin(
+  radius: number,
+  { value, weight, size }: { value: Float32Array; weight: Float32Array; size: Apart['size'] },
+): number {
   const mean = value.slice();
   blur([mean], weight, size, radius);
-  // The usual size of the texture: a median, so that gaps and edges do not count.
   const sizes = new Uint32Array(256);
   let total = 0;
   for (let i = 0; i < value.length; i += 3)
@@ -269,8 +286,24 @@ function window(
   let seen = 0;
   let middle = 0;
   while (middle < 255 && (seen += sizes[middle]) < total / 2) middle++;
-  const deviation = 1.48 * ((middle + 0.5) / 4);
-  return { radius, variance: Math.max(noise.variance, (3.5 * deviation) ** 2) };
+  return 1.48 * ((middle + 0.5) / 4);
+}
+
+/**
+ * From this deviation on, device values within a few pixels, a surface has grain: plain paint in our renderings has
+ * 0.6 to 1, wood 4.5 to 6.
+ */
+const GRAIN = 2.5;
+
+function textureOf(
+  cut: SurfacePixels,
+  { size, longSide, wanted }: { size: Apart['size']; longSide: number; wanted: SurfaceTexture },
+): Apart['texture'] {
+  if (wanted !== 'hide if any') return wanted;
+  const radius = Math.max(2, Math.round(longSide / 300));
+  return deviationWithin(radius, { value: deviceValues(cut), weight: cut.weight, size }) > GRAIN
+    ? 'hide'
+    : 'none';
 }
 
 /**

@@ -10,7 +10,14 @@ import {
   type SurfaceKind,
   type Swatch,
 } from '#lib/job/index.ts';
-import type { GlossName, LightPlaces, RealPlane, Region, StoredMask } from '#lib/photo/index.ts';
+import type {
+  GlossName,
+  LightPlaces,
+  RealPlane,
+  Region,
+  StoredMask,
+  SurfaceTexture,
+} from '#lib/photo/index.ts';
 import { photoSource } from './analysis.ts';
 import { boxOf } from './shapes.ts';
 import type { PhotoSource } from './worker-photo.ts';
@@ -32,6 +39,8 @@ export interface SceneSurface {
   /** The finish on it in the photo, where the job knows: a fixed one. */
   readonly old: Lab | null;
   readonly oldSheen: GlossName | null;
+  /** Whether it is known to be wood in the photo. */
+  readonly wooden: boolean;
 }
 
 export interface RoomScene {
@@ -46,9 +55,6 @@ export interface RoomScene {
   /** Sentences about marks that are there and cannot be used; empty where all is well. */
   readonly notes: readonly string[];
 }
-
-/** What happens to grain and veins that the photo shows on a surface: see `LayerOptions`. */
-export type Texture = 'none' | 'hide' | 'keep';
 
 /** A picture of stone, tile or wood, and how much of the real thing it is taken to show, mm. */
 export interface PatternSource {
@@ -67,18 +73,20 @@ export interface FinishSource {
   /** Null where its one colour stands for it. */
   readonly pattern: PatternSource | null;
   /** How the surface has to be taken apart for it. */
-  readonly texture: Texture;
+  readonly texture: SurfaceTexture;
   /** What the picture cannot show of it. */
   readonly notes: readonly string[];
 }
 
 /** Surfaces whose material usually has grain, veins or joints that another finish hides. */
 const TEXTURED: readonly SurfaceKind[] = ['counter', 'backsplash', 'floor', 'wood accents', 'textiles'];
-/** Surfaces that are wood: a wood without a picture of its own goes on as a stain does. */
-const WOODEN: readonly SurfaceKind[] = ['floor', 'wood accents'];
+/** Surfaces that may be bare or stained wood or painted already: the photo tells. */
+const JOINERY: readonly SurfaceKind[] = ['cabinets', 'island', 'doors'];
+/** Surfaces on which a wood without a picture of its own goes as a stain does. */
+const STAINED: readonly SurfaceKind[] = [...JOINERY, 'floor', 'wood accents'];
 /**
- * How wide the real thing is that a photographed sample shows, mm, where nobody says: a sample slab, a tile with its
- * joint, a board of veneer. Common practice, no published source.
+ * How wide the real thing is that a photographed sample shows, mm, where its sample does not say: a sample slab, a tile
+ * with its joint, a board of veneer. Common practice, no published source.
  */
 const SHOWN_WIDTH = { stone: 600, tile: 300, wood: 400 } as const;
 
@@ -121,32 +129,33 @@ function placesOf({ lightPlaces, fileId }: Photo): LightPlaces | null {
 }
 
 /** Only a fixed finish is one that the photo shows: a chosen one is still to come. */
-function onIt(job: Job, { state, swatchId }: Surface): { old: Lab | null; oldSheen: GlossName | null } {
+function onIt(
+  job: Job,
+  { state, swatchId, kind, sheenNow }: Surface,
+): Pick<SceneSurface, 'old' | 'oldSheen' | 'wooden'> {
   const swatch = state === 'fixed' && swatchId ? job.swatches[swatchId] : undefined;
   const sample = swatch && leadingSample(swatch);
-  return { old: sample ? meanColour(sample) : null, oldSheen: swatch?.sheen ?? null };
-}
-
-export interface FinishSourceOptions {
-  /** Millimetres of the real thing that the sample's region shows from left to right. */
-  readonly shownWidth?: number;
+  return {
+    old: sample ? meanColour(sample) : null,
+    oldSheen: sheenNow ?? swatch?.sheen ?? null,
+    wooden: swatch ? swatch.kind === 'wood' : kind === 'wood accents',
+  };
 }
 
 /** What a swatch puts on a surface; null while the swatch has no sample and so no colour. */
 export function finishSource(
   job: Job,
   { swatch, surface }: { readonly swatch: Swatch; readonly surface: SceneSurface },
-  options: FinishSourceOptions = {},
 ): FinishSource | null {
   const sample = leadingSample(swatch);
   if (!sample) return null;
   const { sheen } = swatch;
-  const { pattern, notes } = patternOf(job, { swatch, surface, sample }, options);
-  const stained = !pattern && swatch.kind === 'wood' && WOODEN.includes(surface.kind);
-  const texture = stained ? 'keep' : TEXTURED.includes(surface.kind) ? 'hide' : 'none';
+  const { pattern, notes } = patternOf(job, { swatch, surface, sample });
+  const stained = !pattern && swatch.kind === 'wood' && (surface.wooden || STAINED.includes(surface.kind));
+  const texture = stained ? 'keep' : coveredTexture(surface);
   if (stained)
     notes.push(
-      `The grain in the photo is kept and takes the colour of ${swatchTitle(swatch)}, as a stain would.`,
+      `What grain the photo shows is kept and takes the colour of ${swatchTitle(swatch)}, as a stain would.`,
     );
   if (sheen && !surface.oldSheen)
     notes.push(
@@ -155,10 +164,15 @@ export function finishSource(
   return { colour: meanColour(sample), sheen, pattern, texture, notes };
 }
 
+/** What an opaque finish makes of the texture that is there. */
+function coveredTexture({ kind, wooden }: SceneSurface): SurfaceTexture {
+  if (wooden || TEXTURED.includes(kind)) return 'hide';
+  return JOINERY.includes(kind) ? 'hide if any' : 'none';
+}
+
 function patternOf(
   job: Job,
   { swatch, surface, sample }: { swatch: Swatch; surface: SceneSurface; sample: Sample },
-  { shownWidth }: FinishSourceOptions,
 ): { pattern: PatternSource | null; notes: string[] } {
   const { kind } = swatch;
   if (kind !== 'stone' && kind !== 'tile' && kind !== 'wood') return { pattern: null, notes: [] };
@@ -167,9 +181,9 @@ function patternOf(
   const pictured = sample.from ? sample : Object.values(swatch.samples).find(({ from }) => from);
   const photo = pictured?.from ? job.photos[pictured.from.photoId] : undefined;
   const region = pictured?.from ? photo?.regions[pictured.from.regionId]?.region : undefined;
-  if (!photo || !region) return plain('there is no photo of its pattern in this job');
+  if (!pictured || !photo || !region) return plain('there is no photo of its pattern in this job');
   if (!surface.plane) return plain(`mark four corners of ${surface.name} to see its pattern in perspective`);
-  const width = shownWidth ?? SHOWN_WIDTH[kind];
+  const { width, measured } = pictured.pattern ?? { width: SHOWN_WIDTH[kind], measured: false };
   const box = boxOf(region);
   return {
     pattern: {
@@ -180,8 +194,10 @@ function patternOf(
       // Tiles are photographed joint to joint; veins and grain run on without a seam.
       repeat: kind === 'tile' ? 'same' : 'mirror',
     },
-    notes: shownWidth
+    notes: measured
       ? []
-      : [`The photographed part of ${name} is taken to be ${width} mm wide; its pattern has that size here.`],
+      : [
+          `The photographed part of ${name} is taken to be ${Math.round(width)} mm wide; its pattern has that size here. Its swatch takes the true width.`,
+        ],
   };
 }

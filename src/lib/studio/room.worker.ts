@@ -17,10 +17,11 @@ import {
   type LightShares,
   type RelightTable,
   type SurfaceLayers,
+  type SurfaceTexture,
 } from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
 import type { LightParts } from './room-light.ts';
-import type { FinishSource, PatternSource, SceneSurface, Texture } from './room-scene.ts';
+import type { FinishSource, PatternSource, SceneSurface } from './room-scene.ts';
 import { boxOf } from './shapes.ts';
 import { Kept, cut, handOver, tableIn, withCorrection, type PhotoSource } from './worker-photo.ts';
 
@@ -50,7 +51,7 @@ function surfaceKey(source: PhotoSource, { id, mask, old, oldSheen }: SceneSurfa
   return JSON.stringify([source, id, mask.sum, mask.code.length, old, oldSheen]);
 }
 
-function apart(source: PhotoSource, surface: SceneSurface, texture: Texture): Promise<SurfaceLayers> {
+function apart(source: PhotoSource, surface: SceneSurface, texture: SurfaceTexture): Promise<SurfaceLayers> {
   const make = async () => {
     const picture = await corrected(source);
     const { mask, old, oldSheen } = surface;
@@ -62,7 +63,7 @@ function apart(source: PhotoSource, surface: SceneSurface, texture: Texture): Pr
 async function laid(
   source: PhotoSource,
   surface: SceneSurface & { readonly plane: NonNullable<SceneSurface['plane']> },
-  { pattern, texture }: { readonly pattern: PatternSource; readonly texture: Texture },
+  { pattern, texture }: { readonly pattern: PatternSource; readonly texture: SurfaceTexture },
 ) {
   const whole = await corrected(pattern.source);
   const { width, height, repeat } = pattern;
@@ -83,7 +84,7 @@ const work = {
   },
 
   /** A marked surface taken apart; `notes` in it say what the picture could not show. */
-  async layers(source: PhotoSource, surface: SceneSurface, texture: Texture): Promise<SurfaceLayers> {
+  async layers(source: PhotoSource, surface: SceneSurface, texture: SurfaceTexture): Promise<SurfaceLayers> {
     const kept = await apart(source, surface, texture);
     const own = {
       ...kept,
