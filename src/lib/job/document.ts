@@ -11,6 +11,7 @@ import { z } from 'zod';
 import { boardDraft } from './board.ts';
 import { covariance, estimate, finite, id, lab, point, record, region, text, type Id } from './fields.ts';
 import { light, roomDay } from './lighting.ts';
+import { surfacePart, surfaceWork, swatchSupply, trade } from './trade.ts';
 
 export const SURFACE_KINDS = [
   'cabinets',
@@ -100,6 +101,7 @@ const swatch = z.strictObject({
   publishedLrv: finite.min(0).max(100).nullable(),
   samples: record(sample),
   note: text(2000),
+  supply: swatchSupply.optional(),
 });
 
 const target = z.discriminatedUnion('kind', [
@@ -153,6 +155,9 @@ const surface = z.strictObject({
   area: finite.positive().max(100_000).optional(),
   /** Sheen of what is on it as photographed, where it will be painted over. */
   sheenNow: z.enum(SHEENS as [Sheen, ...Sheen[]]).optional(),
+  /** What it is made of, measured for the take-off. */
+  parts: record(surfacePart).optional(),
+  work: surfaceWork.optional(),
 });
 
 /** A whole scheme somebody kept: surfaces and what would be on them. Things that are gone since are passed over. */
@@ -285,6 +290,7 @@ const jobSchema = z.strictObject({
   photos: record(photo),
   swatches: record(swatch),
   board: boardDraft.optional(),
+  trade: trade.optional(),
 });
 
 export type Job = z.infer<typeof jobSchema>;

@@ -10,7 +10,32 @@
  *
  * Out of scope: pixels (the document keeps regions, the studio measures them) and files (kept by the server by `fileId`).
  */
-export * from './board.ts';
+export {
+  BOARD_PAGE_KINDS,
+  LONGEST,
+  VERDICTS,
+  boardFinishTitle,
+  boardQuestions,
+  canonicalText,
+  parseBoardAnswer,
+  parseBoardContent,
+  roundDifferences,
+} from './board.ts';
+export type {
+  BoardAnswer,
+  BoardContent,
+  BoardDraft,
+  BoardDraftPage,
+  BoardFinish,
+  BoardPage,
+  BoardPageKind,
+  BoardPicture,
+  BoardPin,
+  BoardQuestion,
+  Verdict,
+} from './board.ts';
+export { DEFAULT_SUPPLY, DEFAULT_TRADE, DEFAULT_WORK } from './trade.ts';
+export type { SurfacePart, SurfaceWork, SwatchSupply, Trade } from './trade.ts';
 export * from './document.ts';
 export * from './edits.ts';
 export type { Id } from './fields.ts';

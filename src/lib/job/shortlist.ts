@@ -1,5 +1,22 @@
-import type { CandidateInput, Estimate, FinishInput, LightInput, RankInput } from '#lib/finish/index.ts';
-import { inOrder, type Job, type Sample, type Surface, type SurfaceKind, type Swatch } from './document.ts';
+import { unmeasuredBusyness } from '#lib/finish/index.ts';
+import type {
+  CandidateInput,
+  ColourOrigin,
+  Estimate,
+  FinishInput,
+  LightInput,
+  ObservationSetting,
+  RankInput,
+} from '#lib/finish/index.ts';
+import {
+  inOrder,
+  type Job,
+  type Photo,
+  type Sample,
+  type Surface,
+  type SurfaceKind,
+  type Swatch,
+} from './document.ts';
 import type { Id } from './fields.ts';
 import { lightSpectrum } from './lights.ts';
 
@@ -69,6 +86,12 @@ export function swatchEstimate(swatch: Swatch): Estimate | null {
   return { lab: meanColour(sample), covariance };
 }
 
+/** How busy a swatch looks, CIELAB units: as measured, 0 for plain paint; null where nobody measured it. */
+export function swatchBusyness(swatch: Swatch): number | null {
+  const samples = [leadingSample(swatch), ...inOrder(swatch.samples)];
+  return samples.find((sample) => sample?.pattern)?.pattern?.busyness ?? unmeasuredBusyness(swatch.kind);
+}
+
 /** A swatch's name as people say it: name, else code, else kind. */
 export function swatchTitle(swatch: Swatch): string {
   return swatch.name || swatch.code || `unnamed ${swatch.kind}`;
@@ -108,6 +131,13 @@ export function targetEstimate(job: Job, surface: Surface): Estimate | null {
   return target.kind === 'finish' ? swatchEstimate(job.swatches[target.swatchId]) : target.estimate;
 }
 
+/** How sentences call the target of a surface: its finish, the inspiration, else the aim. */
+function targetName(job: Job, { target }: Surface): string {
+  if (target?.kind === 'finish') return swatchTitle(job.swatches[target.swatchId]);
+  const photo = target?.kind === 'photo' ? job.photos[target.photoId] : undefined;
+  return photo?.role === 'inspiration' ? 'the inspiration' : 'the aim';
+}
+
 /** Everything the ranking of a surface needs, and which of its swatches cannot take part yet for want of a sample. */
 export function shortlistInput(job: Job, surfaceId: Id): { input: RankInput; withoutSample: Id[] } {
   const surface = job.surfaces[surfaceId];
@@ -140,6 +170,7 @@ export function shortlistInput(job: Job, surfaceId: Id): { input: RankInput; wit
     input: {
       surface: { name: surface.name },
       target: targetEstimate(job, surface),
+      targetName: targetName(job, surface),
       candidates,
       fixed,
       lights: lightInputs(job, surface.roomId),
@@ -149,5 +180,46 @@ export function shortlistInput(job: Job, surfaceId: Id): { input: RankInput; wit
       seed: SEED,
     },
     withoutSample,
+  };
+}
+
+/** Whether something in a photo is known well enough to correct it by: white paper, a grey card, a target, a finish with a colour. */
+function hasReference(job: Job, { references }: Photo): boolean {
+  return Object.values(references).some(
+    ({ kind, swatchId }) =>
+      kind !== 'finish' || (swatchId !== null && leadingSample(job.swatches[swatchId]) !== null),
+  );
+}
+
+/** A photo as where a colour came from; of one that is gone nothing is left to take again. */
+function photoOrigin(job: Job, photoId: Id | null): Omit<ColourOrigin, 'source'> {
+  const photo = photoId === null ? undefined : job.photos[photoId];
+  if (!photo) return { photoId: null, photoHasWhite: false };
+  return { photoId: photo.id, photoName: photo.name, photoHasWhite: hasReference(job, photo) };
+}
+
+/** Where the colour that speaks for a swatch came from; null without one. */
+function swatchOrigin(job: Job, swatch: Swatch): ColourOrigin | null {
+  const sample = leadingSample(swatch);
+  return sample && { source: sample.source, ...photoOrigin(job, sample.from?.photoId ?? null) };
+}
+
+/**
+ * Where the colours of a surface's ranking came from, so that it can be said what to look at again: those of candidates and
+ * of fixed finishes, and the target's. A typed target is taken at its word.
+ */
+export function observationOrigins(job: Job, surfaceId: Id): Pick<ObservationSetting, 'origins' | 'target'> {
+  const { input } = shortlistInput(job, surfaceId);
+  const { target } = job.surfaces[surfaceId];
+  const ids = new Set([...input.candidates, ...input.fixed.map(({ finish }) => finish)].map(({ id }) => id));
+  const origins = [...ids].flatMap((swatchId) => {
+    const origin = swatchOrigin(job, job.swatches[swatchId]);
+    return origin ? [{ swatchId, ...origin }] : [];
+  });
+  if (target?.kind === 'photo')
+    return { origins, target: { source: 'photo', ...photoOrigin(job, target.photoId) } };
+  return {
+    origins,
+    target: target?.kind === 'finish' ? swatchOrigin(job, job.swatches[target.swatchId]) : null,
   };
 }
