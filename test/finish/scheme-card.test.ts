@@ -201,10 +201,10 @@ describe('what sets a scheme apart from another', () => {
 
   test('is said in looks, money and time', () => {
     const busier = compareSchemes(...cards({ backsplash: 'ring' }));
-    expect(busier.sentence).toMatch(/^Busier, \p{Ll}+ backsplash; 140 EUR more; 12 days later\.$/u);
+    expect(busier.sentence).toMatch(/^Busier and \p{Ll}+ backsplash; 140 EUR more; 12 days later\.$/u);
     const [first, second] = cards({ backsplash: 'ring' });
     const calmer = compareSchemes(second, first);
-    expect(calmer.sentence).toMatch(/^Plainer, \p{Ll}+ backsplash; 140 EUR less; 12 days sooner\.$/u);
+    expect(calmer.sentence).toMatch(/^Plainer and \p{Ll}+ backsplash; 140 EUR less; 12 days sooner\.$/u);
     expect(calmer.parts.map(({ about }) => about.criterion)).toEqual(['look', 'money', 'time']);
   });
 

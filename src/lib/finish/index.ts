@@ -3,8 +3,8 @@
  * and which of many candidates belongs on a surface.
  *
  * Duty: swatches read from what people type, from lists and from instruments, each colour with its doubt; pairing;
- * ranking with reasons and honest doubt; whole schemes, searched, told and swapped; what a room's lights do to its finishes, and which lamp suits them. Pure:
- * imports the colour area only; no I/O, clock or randomness but the seed given.
+ * ranking with reasons and honest doubt; whole schemes, searched, told and swapped; what a room's lights do to its
+ * finishes, and which lamp suits them. Pure: imports the colour area only; no I/O, clock or randomness but the seed given.
  *
  * Conventions: a colour is CIELAB D65/10° with a covariance (`Estimate`); LRV is Y, D65/10°, 0-100; differences between
  * colours are CIEDE2000, movement between lights is CAM16-UCS; desirabilities lie in [0, 1]. Every number has a word.

@@ -246,13 +246,13 @@ function tell(criterion: SchemeCriterion, weighed: Weighed, seen: Seen): Told {
       };
     }
     case 'relations': {
-      const pairs = own.map((term) => ({
+      const pair = (term: SchemeTerm) => ({
         first: related(places[term.a], on[term.a]),
         second: related(places[term.b], on[term.b]),
         weight: term.weight,
-      }));
-      const { relations, headline } = relationReport(pairs);
-      const first = relations[0];
+      });
+      const { headline } = relationReport(own.map(pair));
+      const [first] = relationReport([pair(worst)]).relations;
       return {
         value: desirability,
         sentence: good ? headline : `${headline}. ${first.sentence}`,

@@ -42,12 +42,8 @@ export function compareSchemes(reference: SchemeCard, sample: SchemeCard): Schem
   }));
   const more = surfaces.length - MOST_NAMED;
   const named = surfaces.slice(0, MOST_NAMED).map(({ words }) => words);
-  const looks =
-    named.length === 0
-      ? []
-      : [
-          `${named.join(', ')}${more > 0 ? ` and ${more === 1 ? 'another surface' : `${more} more surfaces`}` : ''}`,
-        ];
+  if (more > 0) named.push(more === 1 ? 'one more change' : `${more} more changes`);
+  const looks = named.length === 0 ? [] : [named.join(', ')];
   const rest = [moneyChange(reference, sample), daysChange(reference, sample)].filter(
     (part) => part !== null,
   );
@@ -58,7 +54,7 @@ export function compareSchemes(reference: SchemeCard, sample: SchemeCard): Schem
   };
 }
 
-/** 'lighter walls', 'plainer, greener backsplash of stone'. */
+/** 'lighter walls', 'plainer and greener backsplash of stone'. */
 function surfaceWords(from: SchemePart, to: SchemePart, difference: number): string {
   const surface = plainName(to.surfaceName);
   const kind = from.kind === to.kind ? '' : ` of ${to.kind}`;
@@ -77,7 +73,7 @@ function surfaceWords(from: SchemePart, to: SchemePart, difference: number): str
     );
   if (words.length === 0)
     return kind ? `${surface}${kind}` : `another finish of the same colour for ${surface}`;
-  return `${words.join(', ')} ${surface}${kind}`;
+  return `${words.join(' and ')} ${surface}${kind}`;
 }
 
 /** A surface's name inside a phrase: 'walls' for 'Walls'; any other name as it was written. */
