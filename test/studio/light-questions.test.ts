@@ -1,5 +1,5 @@
 import { plausibleReflectance, type Lab } from '#lib/colour/index.ts';
-import { compareLamps, lightReport } from '#lib/finish/index.ts';
+import { compareLamps, lightReport, PAIRING_BANDS, WHITE_BANDS, WHITE_CURVE } from '#lib/finish/index.ts';
 import { DEFAULT_CRITERIA, SURFACE_KINDS, type Job, type Surface, type Swatch } from '#lib/job/index.ts';
 import { LAMP_TABLE } from '#lib/light/index.ts';
 import { describe, expect, test } from 'vitest';
@@ -220,12 +220,21 @@ describe('what greys most', () => {
 
 describe('a pair in its table', () => {
   test('is called as in its sentence', () => {
-    expect([0.5, 1.5, 3, 8, 30].map(togetherWords)).toEqual([
+    expect([0.5, 1.5, 3, 8, 30].map((d) => togetherWords(d))).toEqual([
       'match',
       'nearly match',
       'near miss',
       'clear step',
       'far apart',
+    ]);
+  });
+
+  test('is called more strictly where the two are whites: what would match among colours nearly does', () => {
+    const between = (WHITE_BANDS.match + PAIRING_BANDS.match) / 2;
+    expect([between, WHITE_CURVE.matchNone].map((d) => togetherWords(d))).toEqual(['match', 'nearly match']);
+    expect([between, WHITE_CURVE.matchNone].map((d) => togetherWords(d, 1))).toEqual([
+      'nearly match',
+      'near miss',
     ]);
   });
 });

@@ -1,6 +1,6 @@
 import {
-  PAIRING_BANDS,
-  PAIRING_CURVE,
+  pairingKind,
+  passesForMatch,
   type FinishSteadiness,
   type LightMovement,
   type LightReport,
@@ -75,18 +75,27 @@ function partingWords(pairs: readonly PairReport[]): string[] {
   const parting = pairs.filter(parts);
   if (parting.length > 0) return told(parting);
   if (pairs.length === 0) return ['No two finishes meet in this room yet.'];
-  const matching = pairs.filter(({ day }) => day.difference.value < PAIRING_CURVE.matchNone);
+  const matching = pairs.filter(({ day, whites }) => day.difference.value < passesForMatch(whites));
   if (matching.length > 0) return [`None does. ${matching[0].sentence}`, ...told(matching.slice(1))];
   const nearest = pairs.reduce((a, b) => (b.day.difference.value < a.day.difference.value ? b : a));
   return [`No two finishes match by day, so that none can stop. Nearest: ${nearest.sentence}`];
 }
 
-/** How two finishes sit together, by their CIEDE2000, in the words of the pair's sentence. */
-export function togetherWords(deltaE: number): string {
-  if (deltaE < PAIRING_BANDS.match) return 'match';
-  if (deltaE < PAIRING_CURVE.matchNone) return 'nearly match';
-  if (deltaE < PAIRING_BANDS['near miss']) return 'near miss';
-  return deltaE < PAIRING_BANDS.related ? 'clear step' : 'far apart';
+/**
+ * How two finishes sit together, by their CIEDE2000, in the words of the pair's sentence; `whites` 0-1 says how far the two
+ * are plain whites.
+ */
+export function togetherWords(deltaE: number, whites = 0): string {
+  switch (pairingKind(deltaE, whites)) {
+    case 'match':
+      return 'match';
+    case 'near miss':
+      return deltaE < passesForMatch(whites) ? 'nearly match' : 'near miss';
+    case 'related':
+      return 'clear step';
+    case 'separate':
+      return 'far apart';
+  }
 }
 
 /** What a light does to a pair beside daylight, in a few words for a table. */
