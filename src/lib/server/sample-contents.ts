@@ -26,7 +26,7 @@ export const PICTURES: readonly {
     role: 'room',
     paper: [0.479, 0.412, 0.505, 0.462],
     places: [
-      { id: 'tile', name: 'Tile behind the hob', part: [0.25, 0.352, 0.31, 0.386], colours: 'one' },
+      { id: 'tile', name: 'Tile behind the hob', part: [0.25, 0.352, 0.31, 0.386], colours: 'several' },
       { id: 'floor', name: 'Oak planks', part: [0.4, 0.87, 0.5, 0.96], colours: 'several' },
     ],
   },
