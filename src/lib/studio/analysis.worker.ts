@@ -1,14 +1,25 @@
 import { decodeRgb, encodeRgb, type RoomLight } from '#lib/colour/index.ts';
 import {
+  bestObservations,
   compareLamps,
   lightReport,
+  pickUpOf,
   rank,
+  shortlistSways,
+  type CriterionName,
+  type FinishInput,
   type LampComparison,
   type LampComparisonInput,
   type LightReport,
+  type LightInput,
   type LightReportInput,
+  type ObservationAdvice,
+  type ObservationSetting,
+  type PickUp,
   type RankInput,
   type Ranking,
+  type ReflectanceCache,
+  type WeightSways,
 } from '#lib/finish/index.ts';
 import {
   correctImage,
@@ -124,6 +135,26 @@ const analysis = {
 
   rank(input: RankInput): Ranking {
     return rank(input);
+  },
+
+  /** What to look at next to decide a ranking. */
+  observations(input: RankInput, ranking: Ranking, setting: ObservationSetting): ObservationAdvice {
+    return bestObservations(input, ranking, setting);
+  },
+
+  /** How far each weight of a ranking can move before another candidate leads. */
+  sways(input: RankInput, ranking: Ranking): WeightSways<CriterionName> {
+    return shortlistSways(input, ranking);
+  },
+
+  /** What a finish picks up of each neighbour, in their order. */
+  pickUps(
+    candidate: FinishInput,
+    neighbours: readonly FinishInput[],
+    lights: readonly LightInput[],
+  ): (PickUp | null)[] {
+    const cache: ReflectanceCache = new Map();
+    return neighbours.map((neighbour) => pickUpOf(candidate, neighbour, { lights, cache }));
   },
 
   lightReport(input: LightReportInput): LightReport {
