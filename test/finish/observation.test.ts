@@ -128,7 +128,7 @@ describe('bestObservations', () => {
     const { best, perfectGain: most } = advise(input, { target: { ...FROM_PHOTO, photoId: 'p2' } });
     expect(best).toMatchObject({ kind: 'target', photoId: 'p2' });
     expect(best!.words).toBe(
-      'Take the colour of the inspiration again from a photo with white paper in it, or choose a firmer target.',
+      'Take the colour of the inspiration again from a photo with white paper in it, or choose a firmer aim.',
     );
     // A photo with white paper leaves little of a doubt that large.
     expect(best!.expectedGain).toBeGreaterThan(0.7 * most);

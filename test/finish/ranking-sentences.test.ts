@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { CRITERIA, pairingWords, rank } from '#lib/finish/index.ts';
 import type { RankInput, Ranking } from '#lib/finish/index.ts';
-import { COUNTER, LAMPS, WINDOW, candidate, estimate, finish, kitchen } from './kitchen.ts';
+import { COUNTER, LAMPS, WINDOW, candidate, estimate, kitchen } from './kitchen.ts';
 
 const one = (ranking: Ranking, id: string) => ranking.shortlist.find((c) => c.id === id)!;
 const NOTHING = Object.fromEntries(CRITERIA.map((criterion) => [criterion, 0])) as RankInput['weights'];
@@ -87,7 +87,7 @@ describe('names', () => {
       }),
     );
     const { reasons, pairings, criteria } = one(ranking, 'x');
-    expect(criteria.steadiness.words).toMatch(/between “window” and “Warm LED lamps, 2,700 K” \(movement \d/);
+    expect(criteria.steadiness.words).toMatch(/between “window” and “Warm LED lamps, 2,700 K” \(change \d/);
     expect(pairingWords(pairings[1])).toContain(`“Counter, left” under “${name}”`);
     for (const sentence of reasons) expect(sentence).not.toMatch(/warm LED|counter, left/);
   });
@@ -112,7 +112,7 @@ describe('names', () => {
 });
 
 describe('sentences', () => {
-  test('carry a word with every difference and movement', () => {
+  test('carry a word with every difference and change', () => {
     for (const { reasons, criteria } of rank(kitchen()).shortlist) {
       for (const sentence of [...reasons, ...Object.values(criteria).map(({ words }) => words)])
         expect(sentence).not.toMatch(/( - |: )\d/);
@@ -142,65 +142,27 @@ describe('sentences', () => {
 });
 
 describe('advice', () => {
-  const twins = (doubt: number) => [
-    candidate('one', { L: 61, a: -9, b: 12 }, { doubt }),
-    candidate('two', { L: 63, a: -9.4, b: 10 }, { doubt }),
-  ];
-
-  test('asks for a firmer target when the target is what is not known', () => {
-    const ranking = rank(
+  const pair = (second: { L: number; a: number; b: number }) =>
+    rank(
       kitchen({
-        candidates: twins(0.1),
-        target: estimate(62, -9, 11, 6),
+        candidates: [candidate('one', { L: 62, a: -9, b: 11 }), candidate('two', second)],
         weights: only('nearness'),
         draws: 1000,
       }),
     );
-    expect(ranking.groups[0]).toHaveLength(2);
-    expect(ranking.advice[0]).toMatch(/What is not known about the inspiration decides between/);
-    expect(ranking.advice[0]).toMatch(/white paper/);
+
+  test('says in how many tries the first is ahead of the next, where the two can be told apart', () => {
+    const { advice, shortlist, groups } = pair({ L: 55, a: -9, b: 11 });
+    expect(groups).toEqual([['one'], ['two']]);
+    // With two candidates the share of first places is the share of draws ahead.
+    const ahead = (100 * shortlist[0].firstShare).toFixed(0);
+    expect(advice).toEqual([`one is ahead of two in ${ahead} of 100 tries.`]);
   });
 
-  test('asks to measure the samples again when they are what is not known', () => {
-    const ranking = rank(
-      kitchen({
-        candidates: twins(5),
-        target: estimate(62, -9, 11, 0.1),
-        weights: only('nearness'),
-        draws: 1000,
-      }),
-    );
-    expect(ranking.advice[0]).toBe(
-      `Measure ${ranking.groups[0].join(' and ')} again: one photo with both samples and white paper in it.`,
-    );
-    expect(ranking.advice[1]).toMatch(
-      /^Hold these two samples against “(counter|floor)” under “(window|lamps)”\.$/,
-    );
-  });
-
-  test('asks to measure the counter again when it is what is not known', () => {
-    const ranking = rank(
-      kitchen({
-        candidates: [
-          candidate('one', { L: 76, a: 0, b: 3 }, { doubt: 0.1 }),
-          candidate('two', { L: 90, a: 0, b: 3 }, { doubt: 0.1 }),
-        ],
-        fixed: [{ finish: finish('counter', [[83, 0, 3]], 6), surfaceName: 'Counter', contact: 1 }],
-        lights: [],
-        weights: only('pairing'),
-        draws: 1000,
-      }),
-    );
-    expect(ranking.groups[0]).toHaveLength(2);
-    expect(ranking.advice[0]).toMatch(/^Measure “Counter” again, with white paper in the photo/);
-  });
-
-  test('lets the eye decide between equals', () => {
-    const twin = (id: string) => candidate(id, { L: 61, a: -9, b: 12 }, { doubt: 0 });
-    const ranking = rank(kitchen({ candidates: [twin('one'), twin('two')], weights: only('price') }));
-    expect(ranking.advice[0]).toBe(
-      'one and two are as good as each other on every count: let the eye decide.',
-    );
+  test('is silent where the first are too close to call: the observations then say what to do', () => {
+    const { advice, groups } = pair({ L: 62, a: -9, b: 11.2 });
+    expect(groups).toHaveLength(1);
+    expect(advice).toEqual([]);
   });
 });
 

@@ -331,7 +331,7 @@ describe('too close to call', () => {
     const ranking = rank(kitchen({ candidates, target: estimate(62, -9, 11, 0), weights: only('nearness') }));
     expect(ranking.groups).toEqual([['one'], ['two']]);
     expect(ranking.shortlist.map(({ firstShare }) => firstShare)).toEqual([1, 0]);
-    expect(ranking.advice).toEqual(['one is ahead of two in 100 draws of 100.']);
+    expect(ranking.advice).toEqual(['one is ahead of two in 100 of 100 tries.']);
   });
 });
 

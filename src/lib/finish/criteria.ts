@@ -113,12 +113,12 @@ export function movements(finish: PreparedFinish, lights: readonly PreparedLight
   });
 }
 
-/** What a CAM16-UCS movement means to the eye. Common practice, no published source. */
+/** What a finish does of its own that moves so far in CAM16-UCS: 'hardly changes'. Common practice, no published source. */
 export function movementWords(shift: number): string {
-  if (shift < 1) return 'does not move to the eye';
-  if (shift < MOVEMENT_BANDS.steady) return 'stays put';
-  if (shift < MOVEMENT_BANDS['moves a little']) return 'moves a little';
-  if (shift < 8) return 'moves plainly';
+  if (shift < 1) return 'does not change to the eye';
+  if (shift < MOVEMENT_BANDS.steady) return 'hardly changes';
+  if (shift < MOVEMENT_BANDS['moves a little']) return 'changes a little';
+  if (shift < 8) return 'changes plainly';
   return 'turns into another colour';
 }
 

@@ -30,7 +30,7 @@ export const observationWords = {
     if (source !== 'photo') return `Photograph what ${targetName} stands for, with white paper beside it.`;
     return photoHasWhite
       ? `Take the colour of ${targetName} again from a second photo with white paper in it.`
-      : `Take the colour of ${targetName} again from a photo with white paper in it, or choose a firmer target.`;
+      : `Take the colour of ${targetName} again from a photo with white paper in it, or choose a firmer aim.`;
   },
 };
 
@@ -62,7 +62,7 @@ export function verdictWords(
   if (perfect >= WORTH_LOOKING)
     return `No single observation would decide; knowing everything would be worth ${perfect.toFixed(1)} points of 100.`;
   if (groups[0].length === 1)
-    return `The order would not change: ${first} is ahead of ${second}, whatever the doubts come to.`;
+    return `The order would not change: ${first} is ahead of ${second}, and no look at them is worth ${WORTH_LOOKING} points of 100.`;
   const names = groups[0].map((id) => named(shortlist.find((one) => one.id === id)!.name));
   return `No observation would tell them apart: ${listed(names)} are as good as each other. Let the eye decide.`;
 }

@@ -145,7 +145,13 @@ export function pickUpOf(
  */
 export function pickUpWords(
   found: PickUp,
-  { neighbour, surfaceName }: { readonly neighbour: PreparedFinish; readonly surfaceName: string },
+  {
+    neighbour,
+    surfaceName,
+  }: {
+    readonly neighbour: { readonly colours: readonly Pick<Appearance, 'lab'>[] };
+    readonly surfaceName: string;
+  },
 ): { readonly sentence: string; readonly number: string } {
   const { colour, share, deltaE, giveOrTake, light } = found;
   const likely = deltaE + (LIKELY_DEVIATIONS * giveOrTake) / 2 <= PICKED_UP_WITHIN;

@@ -1,11 +1,11 @@
 import { CRITERIA, MOVEMENT_BANDS, movementWords } from './criteria.ts';
 import type { CriterionName } from './criteria.ts';
-import { TARGET_STREAM, colourStream, spectrumStream, unit, winShare } from './draws.ts';
+import { winShare } from './draws.ts';
 import { doubtInWords, doubtPerAxis } from './evidence.ts';
 import { figureWords } from './figure.ts';
 import { days, disputedLimits } from './limits.ts';
 import { lrvContradiction } from './lrv.ts';
-import { DAYLIGHT_NAME, lightWords, quoted, the, under } from './pairing.ts';
+import { lightWords, quoted, the, under } from './pairing.ts';
 import type { Pairing } from './pairing.ts';
 import { priceInWords } from './price.ts';
 import type { Entry, Ground, RankInput } from './question.ts';
@@ -69,11 +69,10 @@ function difference(deltaE: number): string {
   return `(difference ${deltaE.toFixed(1)})`;
 }
 
-/** 'Stays put between “Window” and “Evening lamps” (movement 1.1 give or take 0.4)'. */
+/** 'Of its own it hardly changes between “Window” and “Evening lamps” (change 1.1 give or take 0.4)'. */
 function movementSentence({ from, to, shift, giveOrTake }: NonNullable<Entry['movement']>): string {
-  const words = upperFirst(movementWords(shift));
-  const movement = figureWords({ value: shift, giveOrTake });
-  return `${words} between ${lightWords(from)} and ${lightWords(to)} (movement ${movement})`;
+  const change = figureWords({ value: shift, giveOrTake });
+  return `Of its own it ${movementWords(shift)} between ${lightWords(from)} and ${lightWords(to)} (change ${change})`;
 }
 
 function priceComparison(amount: number, { input, priceWish, leftOut }: Ground): string {
@@ -193,7 +192,7 @@ export function doubtsAbout(
     entry.movement.shift > MOVEMENT_BANDS.steady &&
     finish.colours.some((c) => !c.measured)
   ) {
-    out.push('How it moves under the lamps is an estimate: only its daylight colour is known.');
+    out.push('How it changes under the lamps is an estimate: only its daylight colour is known.');
   }
   return out;
 }
@@ -217,7 +216,10 @@ function listed(rivals: readonly string[], count: number): string {
   return `${names.slice(0, 2).join(', ')} and ${count - 2} others`;
 }
 
-/** What to do about the doubt at the top of the list. */
+/**
+ * What to say of the list as a whole: why it is empty or has no order, or by how much the first is ahead. Where the first are
+ * too close to call nothing is said here: `bestObservations` says what would decide.
+ */
 export function advise(
   entries: readonly Entry[],
   {
@@ -231,7 +233,6 @@ export function advise(
       ? ['Every candidate is beyond a limit: loosen one, or add candidates.']
       : ['Add candidates to this surface.'];
   }
-  const top = groups[0];
   if (entries.length === 1)
     return [`${named(entries[0].candidate.name)} is the only candidate within the limits.`];
   if (ground.leftOut.size === CRITERIA.length) {
@@ -239,109 +240,12 @@ export function advise(
       'Nothing counts, so the candidates have no order: raise the weight of something that is known about them.',
     ];
   }
-  if (top.length === 1) {
-    const rows = [top[0], groups[1][0]] as const;
-    const [best, next] = rows.map((row) => named(entries[row].candidate.name));
-    const ahead = winShare(scores, ground.input.draws, ...rows) * 100;
-    return [`${best} is ahead of ${next} in ${ahead.toFixed(0)} draws of 100.`];
-  }
-  const [first, second] = [entries[top[0]], entries[top[1]]];
-  const names = `${named(first.candidate.name)} and ${named(second.candidate.name)}`;
-  const culprit = drivesDoubt(first, second, { row: [top[0], top[1]], scores, ground });
-  const out: string[] = [];
-  const { light, surface } = sharpestView(first, second);
-  switch (culprit.kind) {
-    case 'target':
-      out.push(
-        `What is not known about ${targetWords(ground.input)} decides between ${names}: ` +
-          `take its colour again from a photo with white paper in it, or choose a firmer target.`,
-      );
-      break;
-    case 'candidates':
-      out.push(`Measure ${names} again: one photo with both samples and white paper in it.`);
-      break;
-    case 'fixed':
-      out.push(
-        `Measure ${the(culprit.surfaceName)} again, with white paper in the photo: it decides between ${names}.`,
-      );
-      break;
-    case 'lamps':
-      out.push(
-        `Hold the samples of ${names} side by side ${light === null ? 'under the lamps' : under(light)}: ` +
-          `how they look there is an estimate, and it decides between them.`,
-      );
-      break;
-    case 'nothing':
-      out.push(`${names} are as good as each other on every count: let the eye decide.`);
-  }
-  if (surface && culprit.kind !== 'lamps') {
-    out.push(`Hold these two samples against ${the(surface)} ${under(light ?? DAYLIGHT_NAME)}.`);
-  }
-  if (top.length > 2) out.push(`${top.length} candidates are too close to call; start with these two.`);
-  return out;
-}
-
-/** The fixed finish and light under which two candidates' pairings differ most: where the eye learns most. */
-function sharpestView(first: Entry, second: Entry): { surface: string | null; light: string | null } {
-  let most = -1;
-  let view: Pairing | null = null;
-  first.pairings.forEach((pairing, index) => {
-    const gap =
-      Math.abs(pairing.desirability - second.pairings[index].desirability) +
-      0.01 * Math.abs(pairing.deltaE - second.pairings[index].deltaE);
-    if (gap > most + 1e-9) {
-      most = gap;
-      view = pairing;
-    }
-  });
-  const found = view as Pairing | null;
-  return { surface: found?.surfaceName ?? null, light: found?.lightName ?? null };
-}
-
-type Culprit =
-  { kind: 'target' | 'candidates' | 'lamps' | 'nothing' } | { kind: 'fixed'; surfaceName: string };
-
-/** Spread of the difference in ln desirability below which doubt is not what makes two candidates equal. */
-const NO_SPREAD = 0.01;
-
-/**
- * Which doubt moves the difference of two candidates most over the draws: the summed squared correlations of the
- * difference with each source's three numbers, as in a regression on independent inputs.
- */
-function drivesDoubt(
-  first: Entry,
-  second: Entry,
-  { row, scores, ground }: { row: [number, number]; scores: Float32Array; ground: Ground },
-): Culprit {
-  const { draws, seed } = ground.input;
-  const difference = Float64Array.from(
-    { length: draws },
-    (_, t) => scores[row[0] * draws + t] - scores[row[1] * draws + t],
-  );
-  const mean = difference.reduce((sum, value) => sum + value, 0) / draws;
-  const spread = Math.sqrt(difference.reduce((sum, value) => sum + (value - mean) ** 2, 0) / draws);
-  if (spread < NO_SPREAD) return { kind: 'nothing' };
-  const explained = (stream: string): number => {
-    return unit(seed, stream, draws).reduce((sum, axis) => {
-      let covariance = 0;
-      for (let t = 0; t < draws; t++) covariance += axis[t] * (difference[t] - mean);
-      return sum + (covariance / draws / spread) ** 2;
-    }, 0);
-  };
-  const ids = [first.candidate.id, second.candidate.id];
-  const culprits: { culprit: Culprit; share: number }[] = [
-    {
-      culprit: { kind: 'candidates' },
-      share: ids.reduce((sum, id) => sum + explained(colourStream(id)), 0),
-    },
-    { culprit: { kind: 'lamps' }, share: ids.reduce((sum, id) => sum + explained(spectrumStream(id)), 0) },
-  ];
-  if (ground.input.target) culprits.push({ culprit: { kind: 'target' }, share: explained(TARGET_STREAM) });
-  for (const { finish, surfaceName } of ground.fixed) {
-    if (ids.includes(finish.id)) continue;
-    culprits.push({ culprit: { kind: 'fixed', surfaceName }, share: explained(colourStream(finish.id)) });
-  }
-  return culprits.reduce((a, b) => (b.share > a.share + 1e-9 ? b : a)).culprit;
+  const [top, rest] = groups;
+  if (top.length > 1) return [];
+  const rows = [top[0], rest[0]] as const;
+  const [best, next] = rows.map((row) => named(entries[row].candidate.name));
+  const ahead = winShare(scores, ground.input.draws, ...rows) * 100;
+  return [`${best} is ahead of ${next} in ${ahead.toFixed(0)} of 100 tries.`];
 }
 
 export function upperFirst(text: string): string {

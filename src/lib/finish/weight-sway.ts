@@ -54,6 +54,8 @@ export interface WeightSway<C extends string> {
   readonly down: Turn | null;
   /** Null where the leader stays up to `HEAVIEST`. */
   readonly up: Turn | null;
+  /** Nothing is known by it of any row, so that its weight changes nothing. */
+  readonly silent: boolean;
   /** 'Nearness may count up to 5.2 (now 3) before Lock Keeper leads.' */
   readonly words: string;
 }
@@ -94,7 +96,7 @@ export function weightSways<C extends CriterionName | SchemeCriterion>(
     const words = silent
       ? `${upperFirst(NAMES[criterion])} counts for none of them, whatever its weight.`
       : swayWords(rows[leader].name, { criterion, now, down, up });
-    return { criterion, now, down, up, words };
+    return { criterion, now, down, up, silent, words };
   });
   const reach = ({ now, down, up }: WeightSway<C>) =>
     Math.min(down ? now - down.weight : Infinity, up ? up.weight - now : Infinity);
@@ -283,13 +285,13 @@ function rootsOf(a: number, b: number, c: number): number[] {
 
 function swayWords<C extends CriterionName | SchemeCriterion>(
   leaderName: string,
-  { criterion, now, down, up }: Omit<WeightSway<C>, 'words'>,
+  { criterion, now, down, up }: Omit<WeightSway<C>, 'words' | 'silent'>,
 ): string {
   const name = NAMES[criterion];
   if (!down && !up) return `However much ${name} counts, ${named(leaderName)} leads.`;
   const shown = `(now ${now})`;
-  const most = up && `up to ${figure(up.weight, now)}`;
-  const least = down && `down to ${figure(down.weight, now)}`;
+  const most = up && `up to ${turnFigure(up.weight, now)}`;
+  const least = down && `down to ${turnFigure(down.weight, now)}`;
   const leads = (turn: Turn) => `${named(turn.leaderName)} leads`;
   const one = up
     ? `${upperFirst(name)} may count ${most} ${shown} before ${leads(up)}`
@@ -297,8 +299,8 @@ function swayWords<C extends CriterionName | SchemeCriterion>(
   return up && down ? `${one}, and ${least} before ${leads(down)}.` : `${one}.`;
 }
 
-/** A weight, rounded towards the one now, so that the leader still leads at what is said. */
-function figure(weight: number, now: number): string {
+/** A weight at which another leads, rounded towards the one now, so that the leader still leads at what is said. */
+export function turnFigure(weight: number, now: number): string {
   const parts = Math.abs(weight - now) < 0.1 ? 100 : 10;
   const rounded = weight > now ? Math.floor(weight * parts + 1e-9) : Math.ceil(weight * parts - 1e-9);
   return String(rounded / parts);
