@@ -25,9 +25,10 @@ export interface Weights {
 export const WEIGHTS: Weights = { nearness: 3, pairing: 3, relations: 2, pattern: 1, price: 1 };
 
 /**
- * A room: `places` surfaces with `count` finishes each, scattered round a colour of the inspiration, some of them the same
- * paint fan, judged as a scheme is: nearness and price alone, troughs of near misses where surfaces meet, relations to the
- * inspiration between all of them, busy beside busy.
+ * A room: `places` surfaces with `count` finishes each, scattered round a colour of the inspiration (`spread` 1: standard
+ * deviations of 14, 6 and 8 in L*, a*, b*), judged as a scheme is: nearness and price alone, troughs of near misses where
+ * surfaces meet, relations to the inspiration between all of them, busy beside busy. With a `fan` of so many paints, the first
+ * half of the surfaces choose among those of it that are nearest to their colours: the same paints, which can match exactly.
  */
 export function room(
   seed: number,
@@ -37,7 +38,15 @@ export function room(
     weights = WEIGHTS,
     spread = 1,
     least,
-  }: { places?: number; count?: number; weights?: Weights; spread?: number; least?: number } = {},
+    fan = 0,
+  }: {
+    places?: number;
+    count?: number;
+    weights?: Weights;
+    spread?: number;
+    least?: number;
+    fan?: number;
+  } = {},
 ): SearchProblem & { prices: Float64Array[]; busy: Float64Array[]; metals: Int32Array[] } {
   const random = seeded(seed);
   const normal = () => Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random());
@@ -46,25 +55,30 @@ export function room(
     a: 7 * normal(),
     b: 8 + 9 * normal(),
   }));
-  const options = inspiration.map(({ L, a, b }) =>
-    Array.from({ length: count }, () => ({
-      lab: {
-        L: Math.min(97, Math.max(8, L + spread * 14 * normal())),
-        a: a + spread * 6 * normal(),
-        b: b + spread * 8 * normal(),
-      },
-      price: 20 * Math.exp(0.6 * normal()),
-      busy: random() < 0.25 ? 2 + 8 * random() : random(),
-      metal: random() < 0.3 ? Math.floor(5 * random()) : -1,
-    })),
-  );
+  const near = ({ L, a, b }: Lab) => ({
+    lab: {
+      L: Math.min(97, Math.max(8, L + spread * 14 * normal())),
+      a: a + spread * 6 * normal(),
+      b: b + spread * 8 * normal(),
+    },
+    price: 20 * Math.exp(0.6 * normal()),
+    busy: random() < 0.25 ? 2 + 8 * random() : random(),
+    metal: random() < 0.3 ? Math.floor(5 * random()) : -1,
+  });
+  const paints = Array.from({ length: fan }, (_, i) => near(inspiration[i % places]));
+  const options = inspiration.map((lab, place) => {
+    if (fan === 0 || place >= places / 2) return Array.from({ length: count }, () => near(lab));
+    const distances = new Map(paints.map((paint) => [paint, deltaE2000(lab, paint.lab)]));
+    return paints.toSorted((p, q) => distances.get(p)! - distances.get(q)!).slice(0, count);
+  });
   const total = weights.nearness + weights.pairing + weights.relations + weights.pattern + weights.price;
   const cheapest = options.map((list) => Math.min(...list.map(({ price }) => price)));
   const alone = options.map((list, i) =>
     Float64Array.from(list, ({ lab, price }) => {
-      const near = Math.max(0.01, smallerIsBetter(deltaE2000(inspiration[i], lab), NEARNESS));
+      const nearness = Math.max(0.01, smallerIsBetter(deltaE2000(inspiration[i], lab), NEARNESS));
       return (
-        (weights.nearness * Math.log(near) + weights.price * Math.log(Math.max(0.01, cheapest[i] / price))) /
+        (weights.nearness * Math.log(nearness) +
+          weights.price * Math.log(Math.max(0.01, cheapest[i] / price))) /
         (places * total)
       );
     }),

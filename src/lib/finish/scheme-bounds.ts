@@ -1,4 +1,4 @@
-import { LATTICE } from './scheme-tables.ts';
+import { DOUBT } from './scheme-tables.ts';
 import type { SchemeTables } from './scheme-tables.ts';
 
 /*
@@ -18,9 +18,6 @@ import type { SchemeTables } from './scheme-tables.ts';
  * and after: from memory, only the abstract could be read); Cooper et al. 2010, 'Soft arc consistency revisited',
  * Artificial Intelligence 174, 449-478, and Geoffrion 1974 on Lagrangian relaxation (both from memory).
  */
-
-/** What rounding in the messages can at most add up to. */
-const DOUBT = LATTICE / 4;
 
 /** A part of the search: some places chosen, the options of the others narrowed down, and what bounds them. */
 export class Relaxation {

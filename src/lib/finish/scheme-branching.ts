@@ -1,5 +1,5 @@
 import { Relaxation } from './scheme-bounds.ts';
-import { LATTICE, narrowed, overstep, scoreOf } from './scheme-tables.ts';
+import { narrowed, overstep, reachable, scoreOf } from './scheme-tables.ts';
 import type { SchemeTables } from './scheme-tables.ts';
 import { compareChoices } from './scheme-list.ts';
 import type { SchemeList } from './scheme-list.ts';
@@ -48,15 +48,19 @@ export class Branching {
 
   /**
    * Finds the best schemes for `list`, which is empty at first. `starts` are schemes that may be near good ones, whether
-   * or not they keep the limits.
+   * or not they keep the limits; nothing is known to score above `bound`.
    */
-  constructor(tables: SchemeTables, list: SchemeList, starts: readonly ArrayLike<number>[]) {
+  constructor(
+    tables: SchemeTables,
+    list: SchemeList,
+    { starts = [], bound = 0 }: { starts?: readonly ArrayLike<number>[]; bound?: number } = {},
+  ) {
     this.list = list;
     this.#whole = tables;
     this.#starts = [...starts];
     this.#root = new Relaxation(tables);
     this.#best = new Relaxation(tables);
-    this.bound = 0;
+    this.bound = bound;
   }
 
   /** The next part of the work: an exchange, a round at the root, or one part of the search. */
@@ -77,9 +81,7 @@ export class Branching {
   }
 
   #lower(bound: number): void {
-    // Scores are on the lattice, so that a bound may go down to the next of its points, rounding allowed for.
-    const reached = Math.floor(bound / LATTICE + 0.25) * LATTICE;
-    this.bound = Math.min(this.bound, Math.max(reached, this.list.least));
+    this.bound = Math.min(this.bound, Math.max(reachable(bound), this.list.least));
   }
 
   /** A pass up and down, then another look at the multipliers. */
@@ -168,7 +170,7 @@ export class Branching {
   }
 
   #hopeless(bound: number): boolean {
-    return bound < this.list.least - LATTICE / 4;
+    return reachable(bound) < this.list.least;
   }
 
   #expand(depth: number): void {
@@ -208,7 +210,7 @@ export class Branching {
 
   /** Whether the part can at best tie with the last of the list. */
   #tied(state: Relaxation): boolean {
-    return state.constant <= this.list.least + LATTICE / 4;
+    return reachable(state.constant) <= this.list.least;
   }
 
   #branch(state: Relaxation): Branch {
@@ -216,9 +218,9 @@ export class Branching {
     let place = state.open[0];
     // Where nothing but ties is left, in the order of places: the first that are met are then those that count.
     if (!this.#tied(state)) for (const i of state.open) if (state.left[i] < state.left[place]) place = i;
-    state.gather(place, this.list.least);
+    if (!state.gather(place, this.list.least)) return { place, options: [], bounds: [], next: 0 };
     const options = Array.from(state.active[place].subarray(0, state.left[place]));
-    const bound = (option: number) => state.constant + state.own[place * width + option];
+    const bound = (option: number) => reachable(state.constant + state.own[place * width + option]);
     options.sort((a, b) => bound(b) - bound(a) || a - b);
     return { place, options, bounds: options.map(bound), next: 0 };
   }
@@ -253,7 +255,7 @@ export class Branching {
     let share = 0.8;
     for (const { options, bounds, next } of this.#branches) {
       if (next < options.length) bound = Math.max(bound, bounds[next]);
-      share /= options.length;
+      share /= Math.max(1, options.length);
       fraction += share * Math.max(0, next - 1);
     }
     this.#lower(bound);

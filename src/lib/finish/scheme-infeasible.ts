@@ -105,7 +105,7 @@ function allowed(scores: Float64Array): Float64Array {
 /** Whether there is any scheme. */
 function* possible(tables: SchemeTables): Generator<void, boolean> {
   const list = new SchemeList(1);
-  const search = new Branching(tables, list, []);
+  const search = new Branching(tables, list);
   while (!search.done && list.schemes.length === 0) {
     search.step();
     yield;

@@ -134,7 +134,7 @@ export class SchemeSearch {
     this.#unlike = problem.unlike;
     this.#wanted = problem.unlike ? different : 0;
     this.#list = new SchemeList(best);
-    this.#current = new Branching(this.#tables, this.#list, []);
+    this.#current = new Branching(this.#tables, this.#list);
     this.#work = this.#run();
   }
 
@@ -179,7 +179,9 @@ export class SchemeSearch {
       const tables = this.#unlikeAll(this.#different);
       const list = new SchemeList(1);
       const starts = [...this.#different, ...this.#list.schemes.slice(0, 3)].map(({ choice }) => choice);
-      this.#current = new Branching(tables, list, starts);
+      // What must be unlike more schemes cannot score higher.
+      const bound = this.#different.at(-1)!.score;
+      this.#current = new Branching(tables, list, { starts, bound });
       const n = this.#different.length - 1;
       yield* this.#through((SHARE_OF_BEST + n) / units, 1 / units);
       if (list.schemes.length === 0) return;

@@ -11,6 +11,14 @@ import type { SchemeLimits, SearchProblem } from './scheme-search.ts';
  */
 export const LATTICE = 2 ** -30;
 
+/** What rounding in a computed bound can at most amount to. */
+export const DOUBT = LATTICE / 4;
+
+/** Highest score there can be below a computed bound: scores are on the lattice. */
+export function reachable(bound: number): number {
+  return Math.floor((bound + DOUBT) / LATTICE) * LATTICE;
+}
+
 /** Most negative log score that is still a score; sums stay exact down to here (16 places, 120 pairs). */
 const LEAST_SCORE = -20_000;
 
