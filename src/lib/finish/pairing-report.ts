@@ -279,12 +279,17 @@ function lightsFinding(perLight: readonly Judged[], worst: Judged): Told | null 
   };
 }
 
+/** Part of the edge, and of the draws, from which a clash is a fault and not a remark. Common practice, no published source. */
+const OUTRIGHT = 0.5;
+
 interface JudgedUndertone {
   readonly relation: UndertoneRelation;
   readonly words: string;
   readonly chanceOfClash: number;
   /** Whether two different undertones are too far apart in lightness to be held against each other. */
   readonly apart: boolean;
+  /** Part of the common edge on which the two colours meet. */
+  readonly share: number;
   /** What decides: hues apart, or the chromas where there is no undertone to compare. */
   readonly number: string;
 }
@@ -317,6 +322,7 @@ function undertoneOf(sides: Sides): JudgedUndertone {
     }),
     chanceOfClash: chance(DRAWS, (t) => undertoneRelation(draw(drawn[0], t), draw(drawn[1], t)) === 'clash'),
     apart: Math.abs(p.L - q.L) > UNDERTONE_PAIRING.lightness.compared,
+    share: deciding.share,
     number:
       relation === 'near neutral' || relation === 'strong'
         ? `chroma ${labs.map(({ a, b }) => Math.hypot(a, b).toFixed(1)).join(' and ')} (CIELAB C*)`
@@ -324,8 +330,9 @@ function undertoneOf(sides: Sides): JudgedUndertone {
   };
 }
 
-function undertoneFinding({ relation, words, chanceOfClash, apart, number }: JudgedUndertone): Told {
+function undertoneFinding({ relation, words, chanceOfClash, apart, share, number }: JudgedUndertone): Told {
   const clash = relation === 'clash';
+  const outright = clash && share >= OUTRIGHT && chanceOfClash >= OUTRIGHT;
   const mayClash = !clash && chanceOfClash >= POSSIBLE;
   const doubt = mayClash
     ? ' As far as is known they could also clash: hold both samples together.'
@@ -335,7 +342,7 @@ function undertoneFinding({ relation, words, chanceOfClash, apart, number }: Jud
   const headline = `${upperFirst(words)}.`;
   return {
     rule: RULE.undertone,
-    severity: clash ? 'fault' : mayClash || (relation === 'differ' && !apart) ? 'note' : 'good',
+    severity: outright ? 'fault' : clash || mayClash || (relation === 'differ' && !apart) ? 'note' : 'good',
     sentence: `${headline}${doubt}`,
     headline,
     number,
