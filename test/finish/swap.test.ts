@@ -135,9 +135,15 @@ test('the least set of changes is really the least, and the best of its size', (
     fc.property(rooms, (input) => {
       const report = swapReport(input, { surfaceId: 'counter', to: 's1' }, { cache });
       // Every choice that leaves alone what is fixed, looked at one by one.
+      const { budget } = input.limits;
       const swapped = {
         ...input,
         places: input.places.map((one) => (one.surfaceId === 'counter' ? { ...one, there: null } : one)),
+        // The budget was for the rest: what is there comes on top of it.
+        limits: {
+          ...input.limits,
+          budget: budget === null ? null : budget + input.places[3].options[0].cost!,
+        },
       };
       const asked = schemeProblem(swapped, { cache });
       const before = schemeCard(asked, [0, 1, 0, 0, 0]);
@@ -147,9 +153,7 @@ test('the least set of changes is really the least, and the best of its size', (
         .map((choice) => {
           const card = schemeCard(asked, choice);
           const changes = [choice[0] !== 0, choice[1] !== 1, choice[2] !== 0].filter(Boolean).length;
-          // The budget was for the rest: what is there comes on top of it.
-          const budget = (input.limits.budget ?? Infinity) + input.places[3].options[0].cost!;
-          const limit = Math.max(budget, before.cost.total);
+          const limit = Math.max(swapped.limits.budget ?? Infinity, before.cost.total);
           return {
             choice,
             card,
