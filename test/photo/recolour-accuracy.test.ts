@@ -148,8 +148,9 @@ describe('the kitchen repainted, against the kitchen rendered in that paint', ()
     const dark = compared(painted(one, { old: BEIGE, to: GREEN }), other, mask);
     expect(dark.mean).toBeLessThan(3.5);
     expect(dark.p95).toBeLessThan(7);
-    // The correction takes out a camera's contrast curve, which these pictures do not have: dark and light are no longer
-    // in proportion to light. With gains alone (above) the bar holds.
+    // Beige itself comes out of the correction 5 off the true one (a* + 4.4), dark green 1: what is painted true does not look
+    // like what was corrected wrongly. Painting before correcting agrees better here (2.2 and 2.4) but is further from the
+    // truth (5.9 instead of 5.3 from dark to light); where a camera has a contrast curve both do alike.
     const light = compared(painted(other, { old: GREEN, to: BEIGE }), one, mask);
     expect(light.mean).toBeLessThan(5);
     expect(light.p95).toBeLessThan(8.5);
