@@ -51,7 +51,7 @@ export type { UndertoneRelation } from './undertone-pairing.ts';
 export { edgeScore } from './visible-edge.ts';
 export { pairingReport } from './pairing-report.ts';
 export type { DoubtfulPairing, Finding, MeetingFinish, PairingReport } from './pairing-report.ts';
-export { KIND_WORDS, PAIRING_RULES } from './pairing-words.ts';
+export { KIND_WORDS, PAIRING_RULES, RULE as PAIRING_RULE } from './pairing-words.ts';
 export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWords } from './criteria.ts';
 export type { CriterionName, Movement, Nearness } from './criteria.ts';
 export { TOLD_APART } from './groups.ts';

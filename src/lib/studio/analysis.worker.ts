@@ -3,6 +3,7 @@ import {
   bestObservations,
   compareLamps,
   lightReport,
+  pairingReport,
   pickUpOf,
   rank,
   shortlistSways,
@@ -15,6 +16,7 @@ import {
   type LightReportInput,
   type ObservationAdvice,
   type ObservationSetting,
+  type PairingReport,
   type PickUp,
   type RankInput,
   type Ranking,
@@ -37,6 +39,7 @@ import {
   type Region,
 } from '#lib/photo/index.ts';
 import { expose } from 'comlink';
+import type { PairQuestion } from './pair-table.ts';
 import {
   Kept,
   cut,
@@ -155,6 +158,14 @@ const analysis = {
   ): (PickUp | null)[] {
     const cache: ReflectanceCache = new Map();
     return neighbours.map((neighbour) => pickUpOf(candidate, neighbour, { lights, cache }));
+  },
+
+  /** How pairs of finishes sit together, in the order asked. */
+  pairReports({ finishes, pairs, lights }: PairQuestion): PairingReport[] {
+    const cache: ReflectanceCache = new Map();
+    return pairs.map(([first, second, mustBeSeen]) =>
+      pairingReport(finishes[first], finishes[second], { lights, mustBeSeen, cache }),
+    );
   },
 
   lightReport(input: LightReportInput): LightReport {

@@ -18,19 +18,28 @@ function field(text: string): string {
   return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
 }
 
+/** Rows of fields as CSV (RFC 4180). */
+export function csvText(rows: readonly (readonly string[])[]): string {
+  return rows.map((row) => `${row.map(field).join(',')}\r\n`).join('');
+}
+
+/** A number as it is filed: six significant digits, decimal point. */
+export function filedNumber(value: number): string {
+  return String(Number(value.toPrecision(6)));
+}
+
 /**
  * Curves as CSV (RFC 4180): wavelength in nm, then one column for each curve; power relative, reflectance 0-1.
  * Six significant digits, decimal points.
  */
 export function curvesCsv(curves: readonly Curve[]): string {
-  const rows = [
-    ['wavelength (nm)', ...curves.map(({ name }) => field(name))],
+  return csvText([
+    ['wavelength (nm)', ...curves.map(({ name }) => name)],
     ...WAVELENGTHS.map((wavelength, i) => [
       String(wavelength),
-      ...curves.map(({ values }) => String(Number(values[i].toPrecision(6)))),
+      ...curves.map(({ values }) => filedNumber(values[i])),
     ]),
-  ];
-  return rows.map((row) => `${row.join(',')}\r\n`).join('');
+  ]);
 }
 
 const SVG = 'http://www.w3.org/2000/svg';
