@@ -55,6 +55,7 @@ export { KIND_WORDS, PAIRING_RULES, RULE as PAIRING_RULE } from './pairing-words
 export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWords } from './criteria.ts';
 export type { CriterionName, Movement, Nearness } from './criteria.ts';
 export { TOLD_APART } from './groups.ts';
+export { named } from './reasons.ts';
 export { rank } from './ranking.ts';
 export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './question.ts';
 export { fromLrv, parseColourText } from './typed-colour.ts';
@@ -216,3 +217,23 @@ export { CHANGED_FIELDS, agreedLines, scheduleChanges } from './agreed.ts';
 export type { AgreedLine, ChangeNote, ChangedField, ScheduleChange } from './agreed.ts';
 export { priceListReport, readPriceList } from './price-list.ts';
 export type { PriceChange, PriceListReading, PriceListReport, PriceRow, PricedFinish } from './price-list.ts';
+export { WORK_KINDS } from './surface-work.ts';
+export type { Fronts, SurfaceWork, WorkKind } from './surface-work.ts';
+export { STEP_TASKS } from './work-step.ts';
+export type { StepTask, WorkStep } from './work-step.ts';
+export {
+  FABRICATION,
+  FRONT_LABOUR,
+  IN_PLACE_LABOUR,
+  OTHER_LABOUR,
+  UNKNOWN_SIZE_HOURS,
+  USUAL_DRYING,
+} from './labour.ts';
+export { planSteps } from './plan-steps.ts';
+export type { StepList } from './plan-steps.ts';
+export { USUAL_CREW, workPlan } from './plan.ts';
+export type { Plan, PlanDelivery, PlanFinish, PlanGroup, PlanRules, PlanStep, StepBecause } from './plan.ts';
+export { momentWords } from './plan-words.ts';
+export type { Moment } from './work-clock.ts';
+export { LEAD_YEAR, cautionsFor } from './cautions.ts';
+export type { Caution, CautionedStep } from './cautions.ts';
