@@ -12,6 +12,7 @@ import {
 } from 'kysely';
 import { Migrator, type Migration } from 'kysely/migration';
 import { jobsEditsFiles } from './migrations/001-jobs-edits-files.ts';
+import { boards } from './migrations/002-boards.ts';
 
 /**
  * The tables. Column types are the ones SQLite and PostgreSQL share: text (ids, JSON), integer, bigint epoch
@@ -53,12 +54,62 @@ export interface Schema {
     notes: string;
     created_at: number;
   };
+  /** Rounds: what clients were shown, never changed once written. */
+  boards: {
+    id: string;
+    job_id: string;
+    round: number;
+    title: string;
+    content: string;
+    /** SHA-256 of the content's canonical text, hexadecimal. */
+    content_hash: string;
+    created_at: number;
+  };
+  board_pictures: {
+    board_id: string;
+    /** Its name in the content. */
+    picture_id: string;
+    /** SHA-256 of the picture as it was sent, hexadecimal. */
+    hash: string;
+    width: number;
+    height: number;
+    bytes: number;
+  };
+  board_links: {
+    id: string;
+    board_id: string;
+    /** SHA-256 of the token; the token itself is nowhere. */
+    token_hash: string;
+    label: string;
+    passphrase_salt: string | null;
+    passphrase_hash: string | null;
+    created_at: number;
+    expires_at: number | null;
+    revoked_at: number | null;
+  };
+  board_answers: {
+    id: string;
+    job_id: string;
+    /** Counted through the job from 1, in the order received. */
+    number: number;
+    board_id: string;
+    /** Null where the designer pasted it. */
+    link_id: string | null;
+    content: string;
+    /** Hash of the round that was answered. */
+    content_hash: string;
+    received_at: number;
+    seen_at: number | null;
+  };
 }
 
 export type Database = Kysely<Schema>;
 
 /** In the order they are run; never edited once landed. */
-const MIGRATIONS: Record<string, Migration> = { '001-jobs-edits-files': jobsEditsFiles };
+const MIGRATIONS: Record<string, Migration> = {
+  '001-jobs-edits-files': jobsEditsFiles,
+  '002-boards': boards,
+};
 
 class TransactionalAdapter extends SqliteAdapter {
   // Kysely runs SQLite migrations outside a transaction unless told that SQLite can do it inside; a failing migration

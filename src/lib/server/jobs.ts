@@ -29,6 +29,8 @@ export interface JobSummary {
   counts: Counts;
   /** File of the picture that stands for the job: the first photo of a room, else the first photo. */
   coverFileId: string | null;
+  /** Answers of clients that the designer has not seen yet. */
+  newAnswers: number;
   /** It is still being set up and not to be opened yet. */
   preparing?: boolean;
 }
@@ -105,6 +107,13 @@ export async function list(db: Database): Promise<JobSummary[]> {
     .orderBy('updated_at', 'desc')
     .orderBy('id')
     .execute();
+  const unseen = await db
+    .selectFrom('board_answers')
+    .select(({ fn }) => ['job_id', fn.countAll<number>().as('answers')])
+    .where('seen_at', 'is', null)
+    .groupBy('job_id')
+    .execute();
+  const newAnswers = new Map(unseen.map((row) => [row.job_id, Number(row.answers)]));
   return rows.map((row) => ({
     id: row.id,
     name: row.name,
@@ -112,6 +121,7 @@ export async function list(db: Database): Promise<JobSummary[]> {
     createdAt: row.created_at,
     updatedAt: row.updated_at,
     deletedAt: row.deleted_at,
+    newAnswers: newAnswers.get(row.id) ?? 0,
     ...(JSON.parse(row.summary) as Summary),
   }));
 }
