@@ -61,18 +61,19 @@ export function lightApart(
  * towards white above KNEE. The same formula stands in the graphics processor's program.
  * Throws RangeError for a picture of another size or space.
  */
-export function relightApart(image: Image8, { shares, window, lamps }: LightApart): Image8 {
+export function relightApart(image: Image8, { shares, window: day, lamps }: LightApart): Image8 {
   checkImage(image);
   const { width, height, channels, data, space } = image;
   if (shares.picture.width !== width || shares.picture.height !== height)
     throw new RangeError(
       `Expected shares of a picture of ${width}x${height}, got ${shares.picture.width}x${shares.picture.height}`,
     );
-  for (const { table } of [window, lamps])
-    if (table.from !== space || table.to !== window.table.to)
+  for (const { table } of [day, lamps])
+    if (table.from !== space || table.to !== day.table.to)
       throw new RangeError(`Expected tables from ${space} to one space, got ${table.from} to ${table.to}`);
   const linear = linearTable(space);
-  const target = linearTable(window.table.to);
+  const target = linearTable(day.table.to);
+  const { window: dayTint, lamps: lampTint } = shares;
   const out = new Uint8ClampedArray(data.length);
   const [plain, sum, shown] = [new Float64Array(3), new Float64Array(3), new Float64Array(3)];
   for (let y = 0, i = 0; y < height; y++)
@@ -82,7 +83,7 @@ export function relightApart(image: Image8, { shares, window, lamps }: LightApar
       const grey = Math.max(0, (brightest - BURNING) / (1 - BURNING));
       let [most, mean] = [1, 0];
       for (let c = 0; c < 3; c++) {
-        plain[c] = share * shares.window[c] + (1 - share) * shares.lamps[c];
+        plain[c] = share * dayTint[c] + (1 - share) * lampTint[c];
         mean += LUMINANCE[c] * plain[c];
       }
       for (let c = 0; c < 3; c++) {
@@ -94,7 +95,7 @@ export function relightApart(image: Image8, { shares, window, lamps }: LightApar
         sum[c] = 0;
       }
       for (const [part, of] of [
-        [share, window],
+        [share, day],
         [1 - share, lamps],
       ] as const) {
         const weight = part * of.amount * most;
@@ -109,7 +110,7 @@ export function relightApart(image: Image8, { shares, window, lamps }: LightApar
       for (let c = 0; c < 3; c++) out[i + c] = encoded(target, bent(sum[c]));
       if (channels === 4) out[i + 3] = data[i + 3];
     }
-  return { width, height, channels, data: out, space: window.table.to };
+  return { width, height, channels, data: out, space: day.table.to };
 }
 
 /** The window's share at a pixel, 0-1, between the middles of cells. */

@@ -109,18 +109,18 @@ export function lightShares(
   if (Math.hypot(Math.log(day[0] / lamp[0]), Math.log(day[1] / lamp[1])) < LEAST_APART)
     return none('The light at both kinds of places has nearly the same colour, so it cannot be told apart.');
   // Along the line of their mixtures to where either would be alone.
-  const lights: Lights = { window: [0, 0], lamps: [0, 0] };
+  const lights: Lights = { day: [0, 0], lamps: [0, 0] };
   for (let c = 0; c < 2; c++) {
     const whole = (day[c] - lamp[c]) / (AT_WINDOW - AT_LAMPS);
     lights.lamps[c] = Math.max(0.02, lamp[c] - AT_LAMPS * whole);
-    lights.window[c] = Math.max(0.02, lamp[c] + (1 - AT_LAMPS) * whole);
+    lights.day[c] = Math.max(0.02, lamp[c] + (1 - AT_LAMPS) * whole);
   }
 
   const known = surfaces.map(
     ({ old }, j) => ratiosOf(old, image) ?? (pointed.has(j) ? ([1, 1] as const) : null),
   );
   const share = sharesOn(grid, materials(grid, known, lights), lights);
-  const [window, lamps] = [lights.window, lights.lamps].map(([r, b]): LinearRgb => [r, 1, b]);
+  const [window, lamps] = [lights.day, lights.lamps].map(([r, b]): LinearRgb => [r, 1, b]);
   const { width, height, cell } = grid;
   return {
     shares: {
@@ -142,7 +142,7 @@ export function lightShares(
 /** Ratios of red and blue to green. */
 type Ratios = readonly [number, number];
 interface Lights {
-  readonly window: [number, number];
+  readonly day: [number, number];
   readonly lamps: [number, number];
 }
 
@@ -226,12 +226,11 @@ function seenAt(image: Image8, places: readonly Point[]): { ratios: Ratios; x: n
   });
 }
 
-const mixed = ({ window, lamps }: Lights, share: number, c: number) =>
-  share * window[c] + (1 - share) * lamps[c];
+const mixed = ({ day, lamps }: Lights, share: number, c: number) => share * day[c] + (1 - share) * lamps[c];
 
 /** The window's share of a light of those ratios, unbounded: the nearest point on the line of mixtures. */
-function shareOf(red: number, blue: number, { window, lamps }: Lights): number {
-  const [dr, db] = [window[0] - lamps[0], window[1] - lamps[1]];
+function shareOf(red: number, blue: number, { day, lamps }: Lights): number {
+  const [dr, db] = [day[0] - lamps[0], day[1] - lamps[1]];
   return ((red - lamps[0]) * dr + (blue - lamps[1]) * db) / (dr * dr + db * db);
 }
 
