@@ -168,7 +168,7 @@ describe('bestObservations', () => {
     const { best, words, perfectGain: most } = advise(still);
     expect(best).toBeNull();
     expect(most).toBeLessThan(WORTH_LOOKING);
-    expect(words).toMatch(/^The order would not change: (Deep Lock|Lock Keeper) is ahead of /);
+    expect(words).toMatch(/^The order would not change: nothing you could look at is worth/);
     const twins = {
       ...still,
       candidates: [1, 2].map((k) => candidate(`twin ${k}`, { L: 50, a: 1, b: 2 }, { doubt: 0 })),

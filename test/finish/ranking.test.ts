@@ -243,7 +243,7 @@ describe('criteria', () => {
       }),
     );
     expect(bare.leftOut).toEqual([
-      { criterion: 'nearness', reason: 'No target is set.' },
+      { criterion: 'nearness', reason: 'No aim is set.' },
       { criterion: 'pairing', reason: 'No fixed finish is near this surface.' },
       { criterion: 'steadiness', reason: 'The room has no lights yet.' },
       { criterion: 'lrv', reason: 'Its weight is 0.' },

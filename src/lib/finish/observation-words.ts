@@ -58,11 +58,10 @@ export function verdictWords(
   if (shortlist.length < 2) return 'There is nothing to decide between.';
   if (!ordered) return 'Nothing counts, so no observation can put the candidates in order.';
   if (best) return best.words;
-  const [first, second] = shortlist.map(({ name }) => named(name));
   if (perfect >= WORTH_LOOKING)
     return `No single observation would decide; knowing everything would be worth ${perfect.toFixed(1)} points of 100.`;
   if (groups[0].length === 1)
-    return `The order would not change: ${first} is ahead of ${second}, and no look at them is worth ${WORTH_LOOKING} points of 100.`;
+    return `The order would not change: nothing you could look at is worth ${WORTH_LOOKING} points of 100.`;
   const names = groups[0].map((id) => named(shortlist.find((one) => one.id === id)!.name));
   return `No observation would tell them apart: ${listed(names)} are as good as each other. Let the eye decide.`;
 }

@@ -142,7 +142,7 @@ function criteriaLeftOut(
 ): Map<CriterionName, string> {
   const out = new Map<CriterionName, string>();
   const { limits } = input;
-  if (!input.target) out.set('nearness', 'No target is set.');
+  if (!input.target) out.set('nearness', 'No aim is set.');
   if (!input.fixed.some(({ contact }) => contact > 0))
     out.set('pairing', 'No fixed finish is near this surface.');
   if (input.lights.length === 0) out.set('steadiness', 'The room has no lights yet.');

@@ -24,7 +24,7 @@ export function criterionWords(criterion: CriterionName, entry: Entry, ground: G
   const { limits } = ground.input;
   switch (criterion) {
     case 'nearness':
-      return entry.nearness ? nearnessWords(entry, ground) : 'No target to compare with';
+      return entry.nearness ? nearnessWords(entry, ground) : 'No aim to compare with';
     case 'pairing':
       return pairingSentence(entry, ground);
     case 'steadiness':

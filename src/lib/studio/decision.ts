@@ -1,5 +1,6 @@
 import {
   HEAVIEST,
+  named,
   turnFigure,
   type CriterionName,
   type Observation,
@@ -31,7 +32,7 @@ export function settlesWords(
 
 /** `Lock Keeper and Deep Lock`, in the order given. */
 export function namesInSeries(names: readonly string[]): string {
-  return new Intl.ListFormat('en-GB').format(names);
+  return new Intl.ListFormat('en-GB').format(names.map(named));
 }
 
 /** One group that is too close to call, in a sentence. */
@@ -89,12 +90,14 @@ export function swayLine(
   leaderName: string | null,
 ): string {
   if (silent || leaderName === null) return 'Changes nothing now: it says nothing of these candidates.';
-  if (!down && !up) return `${leaderName} leads whatever this counts.`;
+  if (!down && !up) return `${named(leaderName)} leads whatever this counts.`;
   const least = down && turnFigure(down.weight, now);
   const most = up && turnFigure(up.weight, now);
   const range = least && most ? `between ${least} and ${most}` : most ? `up to ${most}` : `from ${least} on`;
-  const others = [down && `below, ${down.leaderName}`, up && `beyond, ${up.leaderName}`].filter(Boolean);
-  return `${leaderName} leads while this is ${range}; ${others.join('; ')}.`;
+  const others = [down && `below, ${named(down.leaderName)}`, up && `beyond, ${named(up.leaderName)}`].filter(
+    Boolean,
+  );
+  return `${named(leaderName)} leads while this is ${range}; ${others.join('; ')}.`;
 }
 
 /** How far the control of a weight can move, and where on it the leader changes, parts of its length 0-1; null where it never does. */
@@ -115,5 +118,5 @@ export function leaderNote(
 ): string | null {
   const first = shortlist.at(0);
   if (!ordered || !first || leaderName === null || first.id === leaderId) return null;
-  return `By the best estimates alone ${leaderName} leads; ${first.name} stands first because it wins more of the tries. The two are too close to call.`;
+  return `By the best estimates alone ${named(leaderName)} leads; ${named(first.name)} stands first because it wins more of the tries. The two are too close to call.`;
 }
