@@ -1,0 +1,337 @@
+import type {
+  RankedOn,
+  Repair,
+  SchemeCard,
+  SchemeCriterion,
+  SchemeCriterionLine,
+  SchemeInput,
+  SwapChange,
+  SwapReport,
+} from '#lib/finish/index.ts';
+import {
+  inOrder,
+  leadingSample,
+  schemeInput,
+  swatchTitle,
+  type Id,
+  type Job,
+  type Room,
+  type Surface,
+  type SurfaceEdges,
+  type Swatch,
+} from '#lib/job/index.ts';
+import { choosing, SCHEME_CRITERION_WORDS, tooLarge, type Values } from './schemes.ts';
+
+/*
+ * What the panel for putting another finish on a decided surface asks, says and does.
+ */
+
+/** What is asked about the swaps of a room. */
+export interface SwapGround {
+  /** Every place of it has a finish at present. */
+  readonly input: SchemeInput;
+  /** Surfaces whose finish is decided, in their order. */
+  readonly surfaces: readonly Surface[];
+  /** Surfaces that are not counted, each with what is missing, in sentences. */
+  readonly missing: readonly string[];
+  /** Why nothing can be worked out, in a sentence; null where it can. */
+  readonly problem: string | null;
+}
+
+/**
+ * The room as it would be with a scheme: `choices` says what is on every surface of it. An open surface that has nothing in
+ * the scheme is left out, and said.
+ * @throws RangeError for a room that is not in the job.
+ */
+export function swapGround(
+  job: Job,
+  roomId: Id,
+  { choices, edges = null }: { choices: Readonly<Record<Id, Id>>; edges?: SurfaceEdges | null },
+): SwapGround {
+  const { input, withoutOptions } = schemeInput(job, roomId, { edges, choices });
+  const places = input.places.filter(({ current }) => current !== null);
+  const ids = new Set(places.map(({ surfaceId }) => surfaceId));
+  const surfaces = places.flatMap(({ surfaceId, state }) =>
+    state === 'open' ? [] : [job.surfaces[surfaceId]],
+  );
+  const undecided = input.places.filter(({ current }) => current === null);
+  const missing = [
+    ...undecided.map(({ surfaceName }) => `“${surfaceName}” is open and has no finish in a scheme yet.`),
+    ...withoutOptions.map((id) => {
+      const { name, state } = job.surfaces[id];
+      return state === 'open'
+        ? `“${name}” is open and has no candidate with a colour.`
+        : `“${name}” has no finish with a colour.`;
+    }),
+  ];
+  return {
+    input: {
+      ...input,
+      places,
+      meetings: input.meetings.filter(({ a, b }) => ids.has(a) && ids.has(b)),
+    },
+    surfaces,
+    missing,
+    problem: tooLarge({ places }),
+  };
+}
+
+/** The surface to begin with: the first that has something to put in place of what is on it, else the first; null for none. */
+export function firstToSwap({ input, surfaces }: Pick<SwapGround, 'input' | 'surfaces'>): Id | null {
+  const others = (id: Id) => input.places.find(({ surfaceId }) => surfaceId === id)?.options.length ?? 0;
+  return (surfaces.find(({ id }) => others(id) > 1) ?? surfaces[0])?.id ?? null;
+}
+
+/** A swatch that could be considered for a surface. */
+export interface Considerable {
+  readonly swatch: Swatch;
+  readonly considered: boolean;
+  /** Whether it has a colour: without one it cannot be compared. */
+  readonly coloured: boolean;
+}
+
+/** The job's swatches of a kind that could take the place of what is on a surface, in their order. */
+export function considerable(job: Job, surface: Surface, kind: Swatch['kind']): Considerable[] {
+  return inOrder(job.swatches)
+    .filter((swatch) => swatch.kind === kind && swatch.id !== surface.swatchId)
+    .map((swatch) => ({
+      swatch,
+      considered: surface.candidateIds[swatch.id] === true,
+      coloured: leadingSample(swatch) !== null,
+    }));
+}
+
+/** A sentence with the number it stands on. */
+export interface Said {
+  readonly words: string;
+  readonly number: string;
+}
+
+/** What speaks for a finish and against it, beside the others that could be there; null where nothing does. */
+export interface Speaks {
+  readonly pro: Said | null;
+  readonly con: Said | null;
+  /** Faults that were not there with what is on the surface now. */
+  readonly newFaults: number;
+}
+
+/** Weighted ln desirability by which a criterion must set a finish apart from the others to be worth a word. */
+const APART = 0.02;
+
+/**
+ * What speaks for one of the ranked finishes and against it. For: a fault it takes away, else the criterion that lifts it
+ * most above the middle of all. Against: a limit, a new fault, else the criterion that puts it most below.
+ */
+export function speaks(ranked: RankedOn, all: readonly RankedOn[]): Speaks {
+  const lines = ranked.reasons
+    .map((line) => ({ line, lift: lift(line, all) }))
+    .sort((a, b) => b.lift - a.lift);
+  const [best, worst] = [lines[0], lines.at(-1)];
+  const added = ranked.broken.filter(isNewFault);
+  const gone = ranked.better.filter(({ was, now }) => was?.severity === 'fault' && now?.severity !== 'fault');
+  const pro = gone[0] ? said(gone[0]) : best && best.lift > APART ? criterionSaid(best.line, all) : null;
+  const con =
+    ranked.excluded !== null
+      ? { words: ranked.excluded, number: '' }
+      : added[0]
+        ? said(added[0])
+        : worst && worst.lift < -APART
+          ? criterionSaid(worst.line, all)
+          : null;
+  return { pro, con, newFaults: added.length };
+}
+
+function said({ sentence, number }: SwapChange): Said {
+  return { words: sentence, number };
+}
+
+/** Weighted ln desirability of a criterion above the middle of all that could be there. */
+function lift({ criterion, desirability, weight }: SchemeCriterionLine, all: readonly RankedOn[]): number {
+  const logs = desirabilities(criterion, all).map(Math.log);
+  const middle =
+    logs.length % 2 ? logs[logs.length >> 1] : (logs[logs.length / 2 - 1] + logs[logs.length / 2]) / 2;
+  return weight * (Math.log(desirability) - middle);
+}
+
+/** Desirabilities of a criterion of all that could be there, rising. */
+function desirabilities(criterion: SchemeCriterion, all: readonly RankedOn[]): number[] {
+  return all
+    .flatMap(({ reasons }) => reasons.filter((line) => line.criterion === criterion))
+    .map(({ desirability }) => desirability)
+    .sort((a, b) => a - b);
+}
+
+/** 'Like the inspiration, best of 3: Morning Haze on “Counter” …'. */
+function criterionSaid(line: SchemeCriterionLine, all: readonly RankedOn[]): Said {
+  const { name } = SCHEME_CRITERION_WORDS[line.criterion];
+  const values = desirabilities(line.criterion, all);
+  const same = (value: number) => Math.abs(value - line.desirability) < 1e-9;
+  const [least, most] = [values[0], values.at(-1)!];
+  const among = `of ${values.length}`;
+  const alone = values.filter(same).length === 1;
+  const rank = same(most)
+    ? `, ${alone ? 'best' : 'among the best'} ${among}`
+    : same(least)
+      ? `, ${alone ? 'worst' : 'among the worst'} ${among}`
+      : '';
+  return { words: `${name}${rank}: ${line.sentence}`, number: line.number };
+}
+
+/** Whether a change is a fault that was none before. */
+export function isNewFault({ was, now }: Pick<SwapChange, 'was' | 'now'>): boolean {
+  return now?.severity === 'fault' && was?.severity !== 'fault';
+}
+
+/** What a change is, in a few words. */
+export function changeKind({ was, now }: Pick<SwapChange, 'was' | 'now'>, to: 'worse' | 'better'): string {
+  const [before, after] = [was?.severity ?? null, now?.severity ?? null];
+  if (to === 'worse') {
+    if (after === 'fault') return before === 'fault' ? 'The fault grows' : 'New fault';
+    return before === 'note' || before === 'fault' ? 'Somewhat worse' : 'Worth knowing';
+  }
+  if (before === 'fault') return after === 'fault' ? 'Still a fault, a smaller one' : 'A fault less';
+  return 'Better';
+}
+
+/** What was found before, for a change that had something: 'Before: 8.2 points of LRV'. '' where there was nothing. */
+export function beforeWords({ was, now }: Pick<SwapChange, 'was' | 'now'>): string {
+  if (!was || !now || was.number === now.number) return '';
+  const severity =
+    was.severity === now.severity || was.severity === 'good'
+      ? ''
+      : `a ${was.severity === 'fault' ? 'fault' : 'remark'}, `;
+  return `Before: ${severity}${was.number}.`;
+}
+
+/** Which finishes a statement is about: 'Still Water on “Counter”, Half-bond tile on “Backsplash”'. */
+export function aboutWords(
+  { about }: Pick<SwapChange, 'about'>,
+  { parts }: Pick<SchemeCard, 'parts'>,
+): string {
+  return about.surfaces
+    .flatMap((id) => parts.filter(({ surfaceId }) => surfaceId === id))
+    .map(({ optionName, surfaceName }) => `${optionName} on “${surfaceName}”`)
+    .join(', ');
+}
+
+/** An overall desirability out of 100. */
+export function outOf100(desirability: number): string {
+  return (100 * desirability).toFixed(0);
+}
+
+/** How the whole room does with the swap, in a sentence. */
+export function wholeWords({ before, after }: Pick<SwapReport, 'before' | 'after'>): string {
+  const [was, now] = [before, after].map(({ desirability }) => outOf100(desirability));
+  if (was === now) return `The room as a whole stays at ${now} of 100.`;
+  return `The room as a whole ${after.desirability > before.desirability ? 'rises' : 'falls'} from ${was} to ${now} of 100.`;
+}
+
+/** What a set of changes does to the cost, the swap included. */
+export function repairCost({ cost, card, changes }: Repair, before: SchemeCard): string {
+  if (cost === null) {
+    const names = missingOf({ card, changes, before }, 'cost');
+    return names
+      ? `What it costs is not known: a price or a size is missing for ${names}.`
+      : 'What it costs is not known.';
+  }
+  const amount = Math.round(Math.abs(cost));
+  if (amount === 0) return 'It costs the same as now.';
+  const { currency } = card.cost;
+  return `With the swap it costs ${amount}${currency && ` ${currency}`} ${cost < 0 ? 'less' : 'more'} than now.`;
+}
+
+/** When the last finish comes with a set of changes, the swap included. */
+export function repairDays({ days, card, changes }: Repair, before: SchemeCard): string {
+  if (days === null) {
+    const names = missingOf({ card, changes, before }, 'days');
+    return names
+      ? `When it is all here is not known: a lead time is missing for ${names}.`
+      : 'When it is all here is not known.';
+  }
+  const count = Math.round(Math.abs(days));
+  const moved =
+    count === 0
+      ? 'as soon as now'
+      : `${count} ${count === 1 ? 'day' : 'days'} ${days < 0 ? 'sooner' : 'later'} than now`;
+  return `The last finish is here ${moved}.`;
+}
+
+/** Surfaces that change and lack a cost or a lead time before or after: '“Handles” and “Walls”'. */
+function missingOf(
+  { card, before }: { card: SchemeCard; changes: Repair['changes']; before: SchemeCard },
+  what: 'cost' | 'days',
+): string {
+  const names = card.parts.flatMap((part, i) =>
+    part.optionId !== before.parts[i].optionId && (part[what] === null || before.parts[i][what] === null)
+      ? [`“${part.surfaceName}”`]
+      : [],
+  );
+  return new Intl.ListFormat('en-GB').format(names);
+}
+
+/** How sure it is that the changes are the least there are, in a sentence. */
+export function provenWords({
+  proven,
+  whole,
+  changes,
+}: Pick<Repair, 'proven' | 'whole' | 'changes'>): string {
+  if (!proven) return 'The search was cut short: fewer or better changes may do as much.';
+  if (changes.length === 0) return 'Every set of other changes was weighed; none does more.';
+  return whole
+    ? 'Every smaller set of changes was weighed, and none is enough; none of the same size is better.'
+    : 'Every set of changes was weighed, and none comes nearer with fewer.';
+}
+
+/** What is to be set for a swap, and what that means beyond the finishes, in sentences. */
+export interface Swapping {
+  readonly label: string;
+  readonly values: Values;
+  readonly notes: readonly string[];
+}
+
+/**
+ * The one edit that puts a swapped finish in its place, and with `changes` the other changes too. What gives way stays among
+ * the candidates. What comes is chosen, which is to say still to be bought, and a search leaves it alone from now on; where
+ * a budget was for the rest, it grows by what was there already, as the report counts it.
+ */
+export function swapping(
+  job: Job,
+  room: Room,
+  { report, input, changes = [] }: { report: SwapReport; input: SchemeInput; changes?: Repair['changes'] },
+): Swapping {
+  const { surfaceId, to } = report;
+  const moves = new Map([
+    [surfaceId, to],
+    ...changes.map((change) => [change.surfaceId, change.to] as const),
+  ]);
+  const parts = report.after.parts
+    .filter((part) => moves.has(part.surfaceId))
+    .map((part) => {
+      const optionId = moves.get(part.surfaceId)!;
+      return { ...part, optionId, optionName: swatchTitle(job.swatches[optionId]) };
+    });
+  const { values } = choosing(job, { parts });
+  const { scheme } = room;
+  const freed = [...moves.keys()].filter((id) => scheme?.free[id]);
+  for (const id of freed) values.push([['rooms', room.id, 'scheme', 'free', id], undefined]);
+  const name = swatchTitle(job.swatches[to]);
+  const notes: string[] = [];
+  const place = input.places.find((one) => one.surfaceId === surfaceId);
+  const there = place?.options.find(({ id }) => id === place.there);
+  const budget = input.limits.budget;
+  if (there) notes.push(`${name} is then chosen and still to be bought.`);
+  if (scheme && there?.cost && budget !== null && there.id !== to) {
+    values.push([['rooms', room.id, 'scheme', 'limits', 'budget'], budget + there.cost]);
+    const money = (amount: number) => `${amount.toFixed(0)}${input.currency && ` ${input.currency}`}`;
+    notes.push(
+      `The budget of ${money(budget)} was for the rest; it grows by what ${there.name} cost, to ${money(budget + there.cost)}.`,
+    );
+  }
+  if (freed.length > 0)
+    notes.push(
+      `A search for schemes then leaves ${new Intl.ListFormat('en-GB').format(freed.map((id) => `“${job.surfaces[id].name}”`))} alone.`,
+    );
+  const surface = job.surfaces[surfaceId];
+  const more = changes.length === 0 ? '' : `, and ${changes.length} more`;
+  return { label: `swap to “${name}” on “${surface.name}”${more}`, values, notes };
+}
