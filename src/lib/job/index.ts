@@ -52,4 +52,5 @@ export {
 } from './lighting.ts';
 export * from './lights.ts';
 export * from './scheme.ts';
+export * from './schedule.ts';
 export * from './shortlist.ts';
