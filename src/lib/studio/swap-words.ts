@@ -129,14 +129,17 @@ export function speaks(ranked: RankedOn, all: readonly RankedOn[]): Speaks {
   const [best, worst] = [lines[0], lines.at(-1)];
   const added = ranked.broken.filter(isNewFault);
   const gone = ranked.better.filter(({ was, now }) => was?.severity === 'fault' && now?.severity !== 'fault');
-  const pro = gone[0] ? said(gone[0]) : best && best.lift > APART ? criterionSaid(best.line, all) : null;
+  // A fault that was about the old finish alone goes with it whatever comes: it tells one from another least.
+  const mended = gone.find(({ now }) => now?.severity === 'good');
+  const lifted = best && best.lift > APART ? criterionSaid(best.line, ranked, { all, pro: true }) : null;
+  const pro = mended ? said(mended) : (lifted ?? (gone[0] ? said(gone[0]) : null));
   const con =
     ranked.excluded !== null
       ? { words: ranked.excluded, number: '' }
       : added[0]
         ? said(added[0])
         : worst && worst.lift < -APART
-          ? criterionSaid(worst.line, all)
+          ? criterionSaid(worst.line, ranked, { all, pro: false })
           : null;
   return { pro, con, newFaults: added.length };
 }
@@ -161,20 +164,62 @@ function desirabilities(criterion: SchemeCriterion, all: readonly RankedOn[]): n
     .sort((a, b) => a - b);
 }
 
-/** 'Like the inspiration, best of 3: Morning Haze on “Counter” …'. */
-function criterionSaid(line: SchemeCriterionLine, all: readonly RankedOn[]): Said {
-  const { name } = SCHEME_CRITERION_WORDS[line.criterion];
-  const values = desirabilities(line.criterion, all);
-  const same = (value: number) => Math.abs(value - line.desirability) < 1e-9;
-  const [least, most] = [values[0], values.at(-1)!];
-  const among = `of ${values.length}`;
-  const alone = values.filter(same).length === 1;
-  const rank = same(most)
-    ? `, ${alone ? 'best' : 'among the best'} ${among}`
-    : same(least)
-      ? `, ${alone ? 'worst' : 'among the worst'} ${among}`
-      : '';
-  return { words: `${name}${rank}: ${line.sentence}`, number: line.number };
+/** What a finish does better than others by a criterion, and what it does worse. */
+const BESIDE_OTHERS: Readonly<Record<SchemeCriterion, readonly [better: string, worse: string]>> = {
+  nearness: ['Comes closer to its aim', 'Is further from its aim'],
+  relations: [
+    'Repeats the steps of the inspiration better',
+    'Repeats the steps of the inspiration less well',
+  ],
+  pairing: ['Sits better with the rest', 'Sits less well with the rest'],
+  undertone: ['Its undertone fits the rest better', 'Its undertone fits the rest less well'],
+  pattern: ['Leaves the room calmer', 'Makes the room busier'],
+  edges: ['Its edges are easier to see', 'Its edges are harder to see'],
+  steadiness: ['Holds its colour better', 'Holds its colour less well'],
+  price: ['Costs less', 'Costs more'],
+  time: ['Comes sooner', 'Comes later'],
+};
+
+/** Desirability from which the sentence of a criterion has something good to say. */
+const GOOD = 0.89;
+
+/**
+ * 'Comes closer to its aim than all 7 others'. The sentence of the criterion follows where it says the same: it is about what
+ * costs most, so a good one speaks for a finish and a bad one against it. Of money and days the number tells all.
+ */
+function criterionSaid(
+  { criterion, desirability, sentence, number }: SchemeCriterionLine,
+  { cost, card }: RankedOn,
+  { all, pro }: { all: readonly RankedOn[]; pro: boolean },
+): Said {
+  const values = desirabilities(criterion, all);
+  const passed = values.filter((value) =>
+    pro ? value < desirability - 1e-9 : value > desirability + 1e-9,
+  ).length;
+  const words = `${BESIDE_OTHERS[criterion][pro ? 0 : 1]} than ${ofOthers(passed, values.length - 1)}`;
+  if (criterion === 'price')
+    return {
+      words: `${words}.`,
+      number: cost.after === null ? '' : amountOf(cost.after, card.cost.currency),
+    };
+  const tells = criterion !== 'time' && desirability >= GOOD === pro;
+  return { words: tells ? `${words}: ${sentence}` : `${words}.`, number };
+}
+
+function ofOthers(count: number, others: number): string {
+  if (others === 1) return 'the other one';
+  if (count < others) return `${count} of ${others} others`;
+  return others === 2 ? 'both others' : `all ${others} others`;
+}
+
+function amountOf(amount: number, currency: string): string {
+  return `${amount.toFixed(0)}${currency && ` ${currency}`}`;
+}
+
+/** How many faults come that were not there, in a sentence. */
+export function faultWords(count: number): string {
+  if (count === 0) return 'No new fault.';
+  return count === 1 ? 'One new fault.' : `${count} new faults.`;
 }
 
 /** Whether a change is a fault that was none before. */
@@ -193,14 +238,15 @@ export function changeKind({ was, now }: Pick<SwapChange, 'was' | 'now'>, to: 'w
   return 'Better';
 }
 
-/** What was found before, for a change that had something: 'Before: 8.2 points of LRV'. '' where there was nothing. */
+/** What was found before, for a change that had something: 'Before: 8.2 points of LRV.' '' where there was nothing. */
 export function beforeWords({ was, now }: Pick<SwapChange, 'was' | 'now'>): string {
   if (!was || !now || was.number === now.number) return '';
-  const severity =
-    was.severity === now.severity || was.severity === 'good'
-      ? ''
-      : `a ${was.severity === 'fault' ? 'fault' : 'remark'}, `;
-  return `Before: ${severity}${was.number}.`;
+  const sort = { fault: 'a fault, ', note: 'a remark, ', good: '' }[was.severity];
+  const shape = (number: string) => number.replaceAll(/[\d.]+/g, '0');
+  // Numbers of one sort tell it in short.
+  return shape(was.number) === shape(now.number)
+    ? `Before: ${was.severity === now.severity ? '' : sort}${was.number}.`
+    : `Before: ${was.sentence} ${was.number}`;
 }
 
 /** Which finishes a statement is about: 'Still Water on “Counter”, Half-bond tile on “Backsplash”'. */
@@ -226,24 +272,32 @@ export function wholeWords({ before, after }: Pick<SwapReport, 'before' | 'after
   return `The room as a whole ${after.desirability > before.desirability ? 'rises' : 'falls'} from ${was} to ${now} of 100.`;
 }
 
+/** Where the room stands with a set of changes, and with the swap alone where that is more. */
+export function withItWords({ card }: Pick<Repair, 'card'>, { after }: Pick<SwapReport, 'after'>): string {
+  const [all, alone] = [card, after].map(({ desirability }) => outOf100(desirability));
+  const words = `With these changes the room is at ${all} of 100`;
+  return card.desirability >= after.desirability || all === alone
+    ? `${words}.`
+    : `${words}; with the swap alone, its faults and all, at ${alone}.`;
+}
+
 /** What a set of changes does to the cost, the swap included. */
-export function repairCost({ cost, card, changes }: Repair, before: SchemeCard): string {
+export function repairCost({ cost, card }: Pick<Repair, 'cost' | 'card'>, before: SchemeCard): string {
   if (cost === null) {
-    const names = missingOf({ card, changes, before }, 'cost');
+    const names = missingOf(card, before, 'cost');
     return names
       ? `What it costs is not known: a price or a size is missing for ${names}.`
       : 'What it costs is not known.';
   }
   const amount = Math.round(Math.abs(cost));
   if (amount === 0) return 'It costs the same as now.';
-  const { currency } = card.cost;
-  return `With the swap it costs ${amount}${currency && ` ${currency}`} ${cost < 0 ? 'less' : 'more'} than now.`;
+  return `With the swap it costs ${amountOf(amount, card.cost.currency)} ${cost < 0 ? 'less' : 'more'} than now.`;
 }
 
 /** When the last finish comes with a set of changes, the swap included. */
-export function repairDays({ days, card, changes }: Repair, before: SchemeCard): string {
+export function repairDays({ days, card }: Pick<Repair, 'days' | 'card'>, before: SchemeCard): string {
   if (days === null) {
-    const names = missingOf({ card, changes, before }, 'days');
+    const names = missingOf(card, before, 'days');
     return names
       ? `When it is all here is not known: a lead time is missing for ${names}.`
       : 'When it is all here is not known.';
@@ -257,10 +311,7 @@ export function repairDays({ days, card, changes }: Repair, before: SchemeCard):
 }
 
 /** Surfaces that change and lack a cost or a lead time before or after: '“Handles” and “Walls”'. */
-function missingOf(
-  { card, before }: { card: SchemeCard; changes: Repair['changes']; before: SchemeCard },
-  what: 'cost' | 'days',
-): string {
+function missingOf(card: SchemeCard, before: SchemeCard, what: 'cost' | 'days'): string {
   const names = card.parts.flatMap((part, i) =>
     part.optionId !== before.parts[i].optionId && (part[what] === null || before.parts[i][what] === null)
       ? [`“${part.surfaceName}”`]
@@ -322,7 +373,7 @@ export function swapping(
   if (there) notes.push(`${name} is then chosen and still to be bought.`);
   if (scheme && there?.cost && budget !== null && there.id !== to) {
     values.push([['rooms', room.id, 'scheme', 'limits', 'budget'], budget + there.cost]);
-    const money = (amount: number) => `${amount.toFixed(0)}${input.currency && ` ${input.currency}`}`;
+    const money = (amount: number) => amountOf(amount, input.currency);
     notes.push(
       `The budget of ${money(budget)} was for the rest; it grows by what ${there.name} cost, to ${money(budget + there.cost)}.`,
     );
