@@ -105,6 +105,7 @@ export const OTHER_LIST = `kind;maker;code;name;Lab L;Lab a;Lab b;sheen;price;cu
 paint;Oddmoor;OM-104;Paper Skiff;93,5;0,2;3,0;matt;49,00;EUR;2.5 l;2
 paint;Oddmoor;OM-110;Lime Dust;88,0;-1,0;8,0;matt;49,00;EUR;2.5 l;2
 paint;Ternhollow;TH-31;Low Tide;66,0;-3,5;-2,0;matt;54,00;EUR;2.5 l;3
+paint;Ternhollow;TH-P1;Grip primer;90,0;0,0;2,0;matt;44,00;EUR;2.5 l;3
 tile;Fennick Tile;FT-09;Chalk plain;92,0;-0,5;3,0;gloss;39,00;EUR;m2;4
 tile;Fennick Tile;FT-21;Reedbed plain;78,0;-5,0;7,0;gloss;52,00;EUR;m2;9
 tile;Fennick Tile;FT-40;Slate plain;38,0;-1,5;-3,5;satin;46,00;EUR;m2;6

@@ -53,6 +53,7 @@ import {
   STRIPS,
   type Part,
 } from './sample-contents.ts';
+import { DAYS_UNTIL_SHOWN, PARTS, TRADE, WORK, paintSupply } from './sample-trade.ts';
 import type { Store } from './store.ts';
 
 /** Builds the sample job from its pictures, through the same intake and the same measuring as a user's, and gives its id. */
@@ -77,6 +78,8 @@ export async function ensureSampleJob(store: Store): Promise<void> {
 async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
   const job: Job = structuredClone(empty);
   job.currency = 'EUR';
+  job.trade = TRADE;
+  job.finishBy = new Date(Date.now() + DAYS_UNTIL_SHOWN * 86_400_000).toISOString().slice(0, 10);
   job.note =
     'The kitchen of a small canal-side flat that is being readied for sale. The counter, the floor and the tile stay; the cabinets are to be painted.';
   addRoom(job);
@@ -332,6 +335,10 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, Reading>): void {
     leadTimeDays: 6,
   } as const;
   add('om-352', { ...fog, price: euros(63, '2.5 l') }, null);
+  for (const swatch of Object.values(job.swatches)) {
+    if (swatch.kind === 'paint' && swatch.price)
+      swatch.supply = paintSupply(`${swatch.maker} paint counter`, swatch.price.amount);
+  }
   addReadings(job);
   for (const { id, source, doubt, colours } of KNOWN) {
     const samples = job.swatches[id].samples;
@@ -383,6 +390,8 @@ function addSurfaces(job: Job, readings: ReadonlyMap<string, Reading>): void {
       target: null,
       criteria: DEFAULT_CRITERIA,
       area: AREAS[id],
+      parts: Object.fromEntries((PARTS[id] ?? []).map((one) => [one.id, one])),
+      ...(WORK[id] && { work: WORK[id] }),
       ...fields,
     };
   };
