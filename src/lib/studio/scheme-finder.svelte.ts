@@ -1,5 +1,6 @@
 import { proxy, wrap, type Remote } from 'comlink';
-import type { FoundSchemes, Schemes } from './scheme.worker.ts';
+import type { FoundSchemes } from './scheme-found.ts';
+import type { Schemes } from './scheme.worker.ts';
 
 let remote: Remote<Schemes> | null = null;
 

@@ -3,7 +3,6 @@ import {
   schemeCard,
   SchemeSearch,
   schemeProblem,
-  type Infeasible,
   type ReflectanceCache,
   type SchemeCard,
   type SchemeInput,
@@ -12,6 +11,7 @@ import {
 import type { SurfaceEdges } from '#lib/job/index.ts';
 import { adjacentSurfaces, decodeMask, maskArea, type Mask, type StoredMask } from '#lib/photo/index.ts';
 import { expose } from 'comlink';
+import { foundSchemes, type FoundSchemes } from './scheme-found.ts';
 
 /** Good schemes that look different, and the length of the list of the best whatever they look like. */
 const DIFFERENT = 6;
@@ -21,27 +21,6 @@ const SLICE = 30;
 const TELL_EVERY = 200;
 /** Recovered reflectances kept; a kitchen has fifty finishes. */
 const MOST_REFLECTANCES = 2000;
-
-/** What is known of a room's schemes so far. */
-export interface FoundSchemes {
-  /** Whether the search goes on. */
-  readonly searching: boolean;
-  /** Rough part of the work that is behind, 0-1. */
-  readonly fraction: number;
-  /** Ways to put together what the limits of single surfaces leave. */
-  readonly possible: number;
-  readonly different: readonly SchemeCard[];
-  /** The best of all, alike or not; empty while the search goes on. */
-  readonly best: readonly SchemeCard[];
-  /** As in `SearchResult`. */
-  readonly proven: boolean;
-  readonly bestProven: boolean;
-  readonly differentProven: number;
-  readonly couldStillWin: number;
-  readonly excluded: SchemeProblem['excluded'];
-  /** Why there is none; `least` is what the amount that is broken comes to at least. */
-  readonly infeasible: (Infeasible & { readonly least: number | null }) | null;
-}
 
 interface Prepared {
   readonly key: string;
@@ -60,36 +39,6 @@ function prepare(question: string): Prepared {
   const asked = schemeProblem(JSON.parse(question) as SchemeInput, { cache: reflectances });
   const search = new SchemeSearch(asked.problem, { best: BEST, different: DIFFERENT });
   return (prepared = { key: question, asked, search });
-}
-
-function known({ asked, search }: Prepared, searching: boolean): FoundSchemes {
-  const { best, different, infeasible, ...proof } = search.result();
-  const { problem, excluded } = asked;
-  const card = ({ choice }: { choice: readonly number[] }) => schemeCard(asked, choice);
-  return {
-    searching,
-    fraction: search.progress.fraction,
-    possible: problem.alone.reduce((all, row) => all * row.filter((score) => score > -Infinity).length, 1),
-    different: different.map(card),
-    best: searching ? [] : best.map(card),
-    proven: proof.proven,
-    bestProven: proof.bestProven,
-    differentProven: proof.differentProven,
-    couldStillWin: proof.couldStillWin,
-    excluded,
-    infeasible: infeasible && { ...infeasible, least: leastAmount(asked, infeasible) },
-  };
-}
-
-/** What a sum that cannot be kept comes to at least, where it alone is the reason. */
-function leastAmount({ problem }: SchemeProblem, { limits }: Infeasible): number | null {
-  const amount = limits.length === 1 && problem.amounts.find(({ name }) => name === limits[0]);
-  if (!amount) return null;
-  return amount.each.reduce(
-    (sum, row, place) =>
-      sum + Math.min(...row.filter((_, option) => problem.alone[place][option] > -Infinity)),
-    0,
-  );
 }
 
 const schemes = {
@@ -113,14 +62,14 @@ const schemes = {
       while (performance.now() < pause && !search.step(8).done);
       if (search.progress.done) break;
       if (performance.now() - told > TELL_EVERY) {
-        tell(known(ready, true));
+        tell(foundSchemes(ready, { searching: true }));
         told = performance.now();
       }
       // Lets questions in.
       await new Promise((resolve) => setTimeout(resolve));
-      if (round !== mine) return stopped === mine ? known(ready, false) : null;
+      if (round !== mine) return stopped === mine ? foundSchemes(ready, { searching: false }) : null;
     }
-    return known(ready, false);
+    return foundSchemes(ready, { searching: false });
   },
 
   /** Ends the search that goes on; it answers with what it has. */

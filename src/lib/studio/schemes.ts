@@ -14,7 +14,7 @@ import {
   type Surface,
   type Swatch,
 } from '#lib/job/index.ts';
-import type { FoundSchemes } from './scheme.worker.ts';
+import type { FoundSchemes } from './scheme-found.ts';
 import { percent } from './see.ts';
 
 /*
@@ -245,7 +245,8 @@ export function proofWords(found: FoundSchemes, { limits }: Pick<SchemeInput, 'l
 
 /** '3 %' for a factor of 1.03, rounded up. */
 function percentMore(factor: number): string {
-  const part = 100 * Math.max(0, factor - 1);
+  // Less what rounding adds.
+  const part = 100 * Math.max(0, factor - 1) - 1e-9;
   return `${part < 1 ? Math.ceil(part * 10) / 10 : Math.ceil(part)} %`;
 }
 
@@ -324,6 +325,20 @@ export function schemeValues(
     else fresh[part][name] = value;
   }
   return [[['rooms', id, 'scheme'], fresh]];
+}
+
+/** What is on each surface by now: surface to swatch; null while anything is still to choose. */
+export function decidedChoices(
+  job: Job,
+  { places }: Pick<SchemeInput, 'places'>,
+): Readonly<Record<Id, Id>> | null {
+  const choices: Record<Id, Id> = {};
+  for (const { surfaceId } of places) {
+    const surface = job.surfaces[surfaceId];
+    if (surface.state === 'open' || surface.swatchId === null) return null;
+    choices[surfaceId] = surface.swatchId;
+  }
+  return choices;
 }
 
 /** What choosing a scheme does, and what it takes away that is there now. */
