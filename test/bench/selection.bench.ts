@@ -50,6 +50,7 @@ for (const size of SIZES) {
     /** As after the first `kept` strokes: growths of later ones go, and what was found near each region. */
     const forget = (kept: number) => {
       for (const key of [...selector.remembered.keys()].slice(kept)) selector.remembered.delete(key);
+      selector.unlikeness.clear();
       selector.samples.remembered.length = 0;
     };
     const covered = (count: number) => maskArea(select(selector, strokes.slice(0, count), alone).mask);

@@ -88,6 +88,31 @@ describe('a surface by strokes', () => {
     expect(claimed.mask.data[140 * W + 265]).toBe(255);
   });
 
+  test('a removing stroke takes what it lies in and not the wall beyond the next edge', () => {
+    const all = [add([60, 100], [160, 185]), add([240, 100], [290, 185])];
+    const { mask } = select(selector, [...all, remove([240, 120], [250, 130])], alone);
+    expect(mask.data[125 * W + 245]).toBe(0);
+    const before = select(selector, all, alone).mask;
+    for (let y = 0; y < H; y++)
+      for (let x = 0; x < 200; x++)
+        expect(Math.abs(mask.data[y * W + x] - before.data[y * W + x])).toBeLessThan(2);
+  });
+
+  test('a slip of the hand into a marked neighbour takes nothing of it', () => {
+    const data = new Uint8Array(W * H);
+    for (let y = 81; y < 200; y++) data.fill(255, y * W + 41, y * W + 180);
+    const others = [{ width: W, height: H, data }];
+    // Along the wall, and thirty pixels of it down into the front.
+    const { mask } = select(selector, [add([10, 40], [120, 40], [120, 110], [125, 40], [310, 40])], {
+      elsewhere: false,
+      others,
+    });
+    let bitten = 0;
+    for (let y = 83; y < 198; y++) for (let x = 43; x < 178; x++) bitten += mask.data[y * W + x] > 0 ? 1 : 0;
+    expect(bitten).toBe(0);
+    expect(mask.data[30 * W + 250]).toBe(255);
+  });
+
   test('the same strokes give the same mask, whatever was asked before', () => {
     const strokes = [add([60, 100], [160, 185]), remove([265, 100], [265, 180])];
     const first = select(selector, strokes, { elsewhere: true }).mask.data;

@@ -4,6 +4,8 @@ import { neighbourhood, superpixels } from '#lib/photo/superpixels.ts';
 import { picture } from './picture.ts';
 
 const [W, H] = [160, 120];
+/** No cracks anywhere. */
+const uncracked = ({ width, height }: { width: number; height: number }) => new Uint8Array(width * height);
 const halves = picture(W, H, (x) => (x < 80 ? [60, 10, 20] : [66, 10, 20]));
 
 describe('colours that shading leaves alone', () => {
@@ -30,7 +32,7 @@ describe('colours that shading leaves alone', () => {
 
 describe('pieces', () => {
   const features = smoothed(shadingFeatures(halves));
-  const pieces = superpixels(features, 8);
+  const pieces = superpixels(features, 8, uncracked(features));
 
   test('every pixel lies in exactly one piece, and each piece is connected', () => {
     expect(pieces.start[pieces.count]).toBe(W * H);
@@ -81,11 +83,21 @@ describe('pieces', () => {
     expect(strong).toBeGreaterThan(20);
   });
 
+  test('no piece lies on both sides of a crack, even where the colour is one', () => {
+    const even = smoothed(shadingFeatures(picture(60, 40, () => [50, 5, 5])));
+    const cracks = uncracked(even);
+    for (let y = 0; y < 40; y++) cracks[y * 60 + 27] = 1; // to the right of column 27
+    const { label } = superpixels(even, 10, cracks);
+    const sides = [new Set<number>(), new Set<number>()];
+    label.forEach((piece, p) => sides[p % 60 > 27 ? 1 : 0].add(piece));
+    expect([...sides[0]].filter((piece) => sides[1].has(piece))).toEqual([]);
+  });
+
   test('a picture of one pixel is one piece without neighbours; a cell below two is refused', () => {
     const one = smoothed(shadingFeatures(picture(1, 1, () => [50, 0, 0])));
-    const single = superpixels(one, 10);
+    const single = superpixels(one, 10, uncracked(one));
     expect(single.count).toBe(1);
     expect(neighbourhood(single, one).other.length).toBe(0);
-    expect(() => superpixels(one, 1)).toThrow('cell of at least 2 pixels, got 1');
+    expect(() => superpixels(one, 1, uncracked(one))).toThrow('cell of at least 2 pixels, got 1');
   });
 });

@@ -3,7 +3,7 @@ import type { Neighbourhood } from './superpixels.ts';
 /** How freely something spreads from node to node, and how fast it is lost on the way. */
 export interface Medium {
   readonly count: number;
-  readonly graph: Neighbourhood;
+  readonly graph: Pick<Neighbourhood, 'first' | 'other'>;
   /** Per entry of the graph, the same on both sides, above 0. */
   readonly conductance: Float64Array;
   /** Per node, above 0. */
@@ -70,7 +70,7 @@ export function diffused(medium: Medium, seeds: Uint8Array, closed: Uint8Array):
 }
 
 interface SweepOptions {
-  readonly medium: Medium;
+  readonly medium: Medium & { readonly graph: Pick<Neighbourhood, 'border'> };
   /** Size of each node in pixels. */
   readonly size: Float32Array;
   /** Least size of what is inside. */

@@ -23,6 +23,7 @@ export interface Samples {
 const TILES = 24; // along the long side of the picture
 const NEAR = 0.07; // of the long side: what lies farther off says little about a place
 const ALIKE = [10, 1.6, 1.6, 0.5]; // L, u, v, texture: differences that are the same material
+const PRECISION = ALIKE.map((deviation) => 0.5 / deviation ** 2);
 const FARTHEST = 4; // squared distance over twice the squared reach beyond which nothing counts
 const UNLIKE = 8; // the same with the differences of colour and texture
 const FLOOR = 0.002; // of a tile, everywhere and on both sides: no evidence, no odds
@@ -107,6 +108,7 @@ function likenessesOf(region: number, samples: Samples): Likeness[] {
   const far = 1 / (2 * reach * reach);
   const span = Math.ceil((Math.sqrt(2 * FARTHEST) * reach) / tile);
   const o = AXES * region;
+  const [L, u, v, t] = [values[o], values[o + 1], values[o + 2], values[o + 3]];
   const out: Likeness[] = [];
   for (let a = first[region]; a < first[region + 1]; a++) {
     const [x, y] = [samples.x[a], samples.y[a]];
@@ -121,7 +123,11 @@ function likenessesOf(region: number, samples: Samples): Likeness[] {
           let d = ((samples.x[b] - x) ** 2 + (samples.y[b] - y) ** 2) * far;
           if (d > FARTHEST) continue;
           const q = AXES * other;
-          for (let k = 0; k < AXES; k++) d += 0.5 * ((values[o + k] - values[q + k]) / ALIKE[k]) ** 2;
+          d +=
+            PRECISION[0] * (L - values[q]) ** 2 +
+            PRECISION[1] * (u - values[q + 1]) ** 2 +
+            PRECISION[2] * (v - values[q + 2]) ** 2 +
+            PRECISION[3] * (t - values[q + 3]) ** 2;
           if (d > UNLIKE) continue;
           near.push(other);
           share.push(samples.size[b] * Math.exp(-d));

@@ -15,6 +15,7 @@ export interface Regions {
 
 const SMOOTH = 0.9; // a step of L this small parts nothing even where there is no texture
 const TEXTURE_SHARE = 1.1; // of the mean change from pixel to pixel: steps between the pieces of a grainy surface
+const MOST_LENGTH = 2; // times: what a long border's step weighs more than a short one's
 const THIN_SHARE = 0.12; // of the step that a thin thing makes remains
 const TEXTURE_STEP = 0.8; // binary orders of texture that part as much as SMOOTH does
 
@@ -65,7 +66,7 @@ export function mergedRegions(
     const textures = [sum[AXES * a + 3] / size[a], sum[AXES * b + 3] / size[b]];
     return (
       barrier(step, textures[0], textures[1], Math.min(size[a], size[b])) *
-      Math.min(4, Math.sqrt(length[e] / 10))
+      Math.min(MOST_LENGTH, Math.sqrt(length[e] / 10))
     );
   };
   let e = 0;

@@ -19,7 +19,7 @@ const CERTAIN = 3; // natural logarithm of odds at which a pixel's own colour ha
 const HABIT = 0.02; // weight of the side a pixel's piece is on
 const GRAIN = 1.5; // feature units: a step between neighbours that halves their tie where there is no grain
 const SPECKLE = 0.3; // of the spread inside the pieces near by: steps that grain explains
-const SWEEPS = 20;
+const SWEEPS = 12;
 const HASTE = 1.4; // over-relaxation
 
 /**
@@ -40,9 +40,10 @@ export function softMask(input: EdgeInput): Mask {
   const mixed = borderPieces(graph, inside);
   const { band, place } = bandOf(pieces, out, mixed);
   if (band.length === 0) return { width, height, data: out };
-  const sides = new Map<number, Sides | null>();
+  const sides: (Sides | null | undefined)[] = new Array(pieces.count);
   for (const p of band)
-    if (!sides.has(label[p])) sides.set(label[p], sidesAround(label[p], { pieces, graph, inside, mixed }));
+    if (sides[label[p]] === undefined)
+      sides[label[p]] = sidesAround(label[p], { pieces, graph, inside, mixed });
   const value = relaxed(input, { band, place, out, sides, mixed });
   const cover = out.slice();
   const isInside = (p: number) => (place[p] >= 0 ? value[place[p]] > 0 : out[p] > 0);
@@ -55,7 +56,7 @@ export function softMask(input: EdgeInput): Mask {
       (x + 1 < width && isInside(p + 1) !== own) ||
       (p >= width && isInside(p - width) !== own) ||
       (p + width < n && isInside(p + width) !== own);
-    const near = sides.get(label[p]);
+    const near = sides[label[p]];
     if (!edge) cover[p] = own ? 255 : 0;
     else if (near && near.contrast >= CLEAR) cover[p] = shareOf(data, 3 * p, near);
     else cover[p] = Math.round(127.5 * (1 + Math.max(-1, Math.min(1, value[k]))));
@@ -120,7 +121,8 @@ interface Band {
   readonly band: Int32Array;
   readonly place: Int32Array;
   readonly out: Uint8Array;
-  readonly sides: ReadonlyMap<number, Sides | null>;
+  /** Per piece of the band; null where only one side is near. */
+  readonly sides: readonly (Sides | null | undefined)[];
   readonly mixed: Uint8Array;
 }
 
@@ -135,7 +137,8 @@ function relaxed(
   const m = band.length;
   const value = Float32Array.from(band, (p) => (out[p] ? 1 : -1));
   const grain = new Float32Array(pieces.count);
-  for (const i of sides.keys()) {
+  for (let i = 0; i < pieces.count; i++) {
+    if (sides[i] === undefined) continue;
     let [sum, total] = [0, 0];
     for (let e = graph.first[i]; e < graph.first[i + 1]; e++)
       if (!mixed[graph.other[e]]) {
@@ -158,15 +161,9 @@ function relaxed(
   for (let k = 0; k < m; k++) {
     const p = band[k];
     const x = p % width;
-    const around = [
-      x + 1 < width ? p + 1 : -1,
-      p + width < n ? p + width : -1,
-      x > 0 ? p - 1 : -1,
-      p - width,
-    ];
     for (let s = 0; s < 4; s++) {
-      const q = around[s];
-      if (q < 0) continue;
+      const q = s === 0 ? p + 1 : s === 1 ? p + width : s === 2 ? p - 1 : p - width;
+      if (q < 0 || q >= n || (s === 0 && x + 1 >= width) || (s === 2 && x === 0)) continue;
       const there = place[q];
       const strength = s >= 2 && there >= 0 ? ties[4 * there + s - 2] : tie(p, q);
       whole[k] += strength;
@@ -177,7 +174,7 @@ function relaxed(
     }
     whole[k] += HABIT;
     fixed[k] += HABIT * value[k];
-    const near = sides.get(label[p]);
+    const near = sides[label[p]];
     if (!near) continue;
     const lean = Math.max(-1, Math.min(1, oddsOf(data, 3 * p, near) / CERTAIN));
     whole[k] += TRUST * Math.abs(lean);
@@ -186,8 +183,12 @@ function relaxed(
   for (let sweep = 0; sweep < SWEEPS; sweep++)
     for (let j = 0; j < m; j++) {
       const k = sweep % 2 ? m - 1 - j : j;
+      const s = 4 * k;
       let sum = fixed[k];
-      for (let s = 4 * k; s < 4 * k + 4; s++) if (next[s] >= 0) sum += ties[s] * value[next[s]];
+      if (next[s] >= 0) sum += ties[s] * value[next[s]];
+      if (next[s + 1] >= 0) sum += ties[s + 1] * value[next[s + 1]];
+      if (next[s + 2] >= 0) sum += ties[s + 2] * value[next[s + 2]];
+      if (next[s + 3] >= 0) sum += ties[s + 3] * value[next[s + 3]];
       value[k] += HASTE * (sum / whole[k] - value[k]);
     }
   return value;

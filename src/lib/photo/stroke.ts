@@ -15,6 +15,8 @@ export interface Trace {
   readonly pieces: ReadonlyMap<number, number>;
   /** Pixels under the brush, inside the picture. */
   readonly total: number;
+  /** Width of the brush in pixels. */
+  readonly breadth: number;
   /** Whether a part of it lies outside the picture. */
   readonly cut: boolean;
 }
@@ -71,5 +73,5 @@ export function traced(stroke: Stroke, pieces: Superpixels, name: string): Trace
       `Expected ${name} to touch the picture of ${width}x${height}, got one wholly outside it, ` +
         `from ${points[0].map((v) => Math.round(v)).join(', ')}`,
     );
-  return { pieces: touched, total: seen.size, cut };
+  return { pieces: touched, total: seen.size, breadth: 2 * Math.max(radius, 0.71), cut };
 }

@@ -1,3 +1,4 @@
+import type { Cracks } from './faint-lines.ts';
 import type { ShadingFeatures } from './shading-features.ts';
 
 /** A picture cut into small pieces of one colour, and which pieces touch. */
@@ -18,18 +19,19 @@ export interface Superpixels {
 }
 
 const ROUNDS = 4;
-const COMPACTNESS = 5; // feature units a piece may differ inside before it stretches beyond its cell
+const COMPACTNESS = 2.5; // feature units a piece may differ inside before it stretches beyond its cell
 const FRAGMENT = 1 / 8; // of a cell: smaller islands join the neighbour most like them
 
 /**
  * Simple linear iterative clustering: k-means in colour and place, each centre reaching over two cells.
- * `cell` is the wanted side of a piece in pixels. Thin things (a handle, a gap) become pieces of their own.
+ * `cell` is the wanted side of a piece in pixels; no piece lies on both sides of a crack. Thin things (a handle, a gap) become pieces of their own.
  * Source: Achanta, Shaji, Smith, Lucchi, Fua, Süsstrunk 2012, IEEE TPAMI 34(11), 2274-2282, algorithm 1.
  */
-export function superpixels(features: ShadingFeatures, cell: number): Superpixels {
+export function superpixels(features: ShadingFeatures, cell: number, cracks: Cracks): Superpixels {
   if (!(cell >= 2)) throw new RangeError(`Expected a cell of at least 2 pixels, got ${cell}`);
   const label = clusters(features, cell);
-  return { ...described(features, connected(features, label, cell)), cell };
+  const islands = connected(features, label, { cell, cracks });
+  return { ...described(features, islands), cell };
 }
 
 function clusters({ width, height, data }: ShadingFeatures, cell: number): Int32Array {
@@ -70,7 +72,7 @@ function clusters({ width, height, data }: ShadingFeatures, cell: number): Int32
           const dL = data[i] - L;
           const du = data[i + 1] - u;
           const dv = data[i + 2] - v;
-          const d = dL * dL + 2 * (du * du + dv * dv) + down + pull * (x - cx) * (x - cx);
+          const d = dL * dL + 4 * (du * du + dv * dv) + down + pull * (x - cx) * (x - cx);
           if (d < nearest[p]) {
             nearest[p] = d;
             label[p] = k;
@@ -98,9 +100,16 @@ function clusters({ width, height, data }: ShadingFeatures, cell: number): Int32
 }
 
 /** Every piece made one connected island; fragments join the neighbouring island of the nearest mean colour. */
-function connected(features: ShadingFeatures, label: Int32Array, cell: number): Int32Array {
+function connected(
+  features: ShadingFeatures,
+  label: Int32Array,
+  { cell, cracks }: { cell: number; cracks: Cracks },
+): Int32Array {
   const { width, height, data } = features;
   const n = width * height;
+  /** Whether a crack lies between a pixel and its neighbour left, right, above or below. */
+  const parted = (p: number, q: number, side: number) =>
+    side === 0 ? cracks[q] & 1 : side === 1 ? cracks[p] & 1 : side === 2 ? cracks[q] & 2 : cracks[p] & 2;
   const island = new Int32Array(n).fill(-1);
   const order = new Int32Array(n);
   const starts: number[] = [];
@@ -119,7 +128,7 @@ function connected(features: ShadingFeatures, label: Int32Array, cell: number): 
         if (side === 0 ? x === 0 : side === 1 ? x === width - 1 : side === 2 ? p < width : p >= n - width)
           continue;
         const q = side === 0 ? p - 1 : side === 1 ? p + 1 : side === 2 ? p - width : p + width;
-        if (island[q] < 0 && label[q] === own) {
+        if (island[q] < 0 && label[q] === own && !parted(p, q, side)) {
           island[q] = id;
           order[filled++] = q;
         }
@@ -152,6 +161,7 @@ function connected(features: ShadingFeatures, label: Int32Array, cell: number): 
         if (side === 0 ? x === 0 : side === 1 ? x === width - 1 : side === 2 ? p < width : p >= n - width)
           continue;
         const q = side === 0 ? p - 1 : side === 1 ? p + 1 : side === 2 ? p - width : p + width;
+        if (parted(p, q, side)) continue;
         const other = find(island[q]);
         if (other === i) continue;
         let d = 0;

@@ -1,6 +1,7 @@
 import { bestDepth, diffused } from './diffusion.ts';
 import { AXES, fitMixture, logLikelihood, type Mixture } from './mixture.ts';
 import { barrier, type Regions } from './regions.ts';
+import { examplesOf, strangeBeside, strangeRegions, type Ground } from './strangeness.ts';
 import type { Trace } from './stroke.ts';
 
 /** What a stroke reaches among the regions of a picture. */
@@ -11,6 +12,8 @@ export interface Growth {
   readonly beyond: Float64Array;
   /** Per region: standard deviations from the nearest colour and texture under the stroke. */
   readonly strange: Float64Array;
+  /** Per piece: squared standard deviations from what the stroke covers near by. */
+  readonly beside: Float32Array;
   /** How much of a barrier the stroke crossed on its way, 1 for an unbroken surface. */
   readonly tolerance: number;
 }
@@ -20,13 +23,15 @@ const SHADED = [10, 1.6, 1.6, 0.4];
 
 const SUPPORT = 0.05; // of a stroke's pixels must look alike to count: a handle it crosses does not
 const NAMED = 0.04; // of a stroke's pixels in a region make it a seed
-const MOST_TOLERANCE = 3;
-const DEEPEST = 8;
+const SHORTEST = 2.2; // cells: a stroke that runs so far on something means it, however long it is
+const MOST_TOLERANCE = 2;
+const DEEPEST = 3;
 const LEAK = 1e-4; // of a border lets through whatever the barrier, so that the equations stay well behaved
 const LOSS = 0.0005; // per 100 pixels: reach of some hundred pixels on one tone
-const STRANGE_LOSS = 0.01;
+const STRANGE_LOSS = 0.007;
+const USUAL = 1.2; // standard deviations that cost nothing on the way
 const STRANGE_DEPTH = 0.8;
-const ALIKE = 1.5; // standard deviations that cost nothing
+const ALIKE = 1.5; // standard deviations that cost nothing in the end
 
 /** How much each border of the regions lets through, with barriers lowered by `tolerance`. */
 export function conductances({ count, size, values, graph }: Regions, tolerance: number): Float64Array {
@@ -62,44 +67,46 @@ export function strangeness(mixture: Mixture, { count, values }: Regions): Float
 export function grown(
   trace: Trace,
   regions: Regions,
-  { values, closed }: { values: Float32Array; closed: Uint8Array },
+  ground: Ground & { readonly closed: Uint8Array },
 ): Growth {
+  const { values, closed } = ground;
   const { count, of, size } = regions;
   const alike = (i: number, j: number) => {
     let d = 0;
     for (let a = 0; a < AXES; a++) d += ((values[AXES * i + a] - values[AXES * j + a]) / SHADED[a]) ** 2;
     return d < 4;
   };
+  const meant = SHORTEST * ground.pieces.cell * trace.breadth;
   const share = (piece: number) => trace.pieces.get(piece) ?? 0;
   let members = [...trace.pieces.keys()].filter((i) => {
     let support = 0;
     for (const [j, pixels] of trace.pieces) if (alike(i, j)) support += pixels;
-    return support > SUPPORT * trace.total;
+    return support > Math.min(meant, SUPPORT * trace.total);
   });
   if (members.length === 0) members = [...trace.pieces.keys()];
   const named = new Map<number, number>();
   for (const piece of members) named.set(of[piece], (named.get(of[piece]) ?? 0) + share(piece));
   const seeds = new Uint8Array(count);
   for (const [region, pixels] of named)
-    if (pixels > NAMED * trace.total || pixels > 0.3 * size[region]) seeds[region] = 1;
+    if (pixels > Math.min(meant, NAMED * trace.total) || pixels > 0.3 * size[region]) seeds[region] = 1;
   if (!seeds.includes(1)) seeds[[...named].sort((a, b) => b[1] - a[1])[0][0]] = 1;
-  const mixture = fitMixture(values, { most: 8, least: SHADED, members, weight: share });
-  return reached(regions, { seeds, mixture, closed, tolerance: crossed(seeds, regions) });
+  const beside = strangeBeside(examplesOf(members, ground), ground, { anywhere: true });
+  const strange = strangeRegions(beside, ground.pieces, regions);
+  return { ...reached(regions, { seeds, strange, closed, tolerance: crossed(seeds, regions) }), beside };
 }
 
 /** The growth from given seeds: what looks like the mixture and is not parted from them by edges. */
 export function reached(
   regions: Regions,
-  input: { seeds: Uint8Array; mixture: Mixture; closed: Uint8Array; tolerance: number },
-): Growth {
+  input: { seeds: Uint8Array; strange: Float64Array; closed: Uint8Array; tolerance: number },
+): Omit<Growth, 'beside'> {
   const { count, size, graph } = regions;
-  const { seeds, mixture, tolerance } = input;
+  const { seeds, strange, tolerance } = input;
   const closed = input.closed.map((c, i) => (seeds[i] ? 0 : c));
-  const strange = strangeness(mixture, regions);
   const loss = new Float64Array(count);
   let least = 0;
   for (let i = 0; i < count; i++) {
-    loss[i] = (size[i] / 100) * (LOSS + STRANGE_LOSS * Math.max(0, strange[i] - 1.2) ** 2);
+    loss[i] = (size[i] / 100) * (LOSS + STRANGE_LOSS * Math.max(0, strange[i] - USUAL) ** 2);
     if (seeds[i]) least += size[i];
   }
   const medium = { count, graph, conductance: conductances(regions, tolerance), loss };

@@ -1,0 +1,203 @@
+import { minimumCut } from './cut.ts';
+import { localOdds, type Samples } from './local-odds.ts';
+import { AXES } from './mixture.ts';
+import type { Regions } from './regions.ts';
+import { conductances, mixtureInside, reached, strangeness, type Growth } from './surface-growth.ts';
+
+const UNIT = 6; // pixels of area that a pixel of open border outweighs
+const PLAIN_BORDER = 0.06; // price of a border even along a strong edge
+const FAINT_BORDER = 1; // price of a border along a faint edge: no frayed outlines, yet handles stay out
+const FAINT = 20; // barrier that is no longer faint
+const LOOKS = 3; // times the neighbourhood of the border is looked at again
+const ODDS = 1; // votes that a unit of the logarithm of odds has
+const MOST_ODDS = 4;
+const SOFT = 2; // steps of depth for a vote
+const MOST_DEPTH = 3;
+const PULL = 0.6; // price of a pixel against a whole vote
+const SAID = 3; // weight of what a stroke covers itself
+const STRANGE = 3; // standard deviations from every stroke: such a region is no good example
+const BURNT = 98; // L: what is burnt out says nothing about its surface
+
+interface CutInput {
+  /** Per region: 1 where it belongs to another surface or was taken away. */
+  readonly closed: Uint8Array;
+  /** Per region: 1 where it was taken away. */
+  readonly removed: Uint8Array;
+  readonly elsewhere: boolean;
+}
+
+/** What every cut of one picture shares: the price of each border. */
+export function borderPrices(regions: Regions): Float32Array {
+  const open = conductances(regions, 1);
+  const faint = conductances(regions, FAINT);
+  return regions.graph.border.map(
+    (border, e) => UNIT * (10 * open[e] + 10 * FAINT_BORDER * faint[e] + PLAIN_BORDER * border),
+  );
+}
+
+/**
+ * Which regions are inside: the cheapest cut through the growths of all strokes, looked at again near its border. There
+ * a region also goes by what lies near it on either side and looks like it, so that a white jar on a stone counter goes
+ * with the white things outside although the sun burns the same stone out elsewhere.
+ */
+export function cutOut(
+  { regions, samples, prices }: { regions: Regions; samples: Samples; prices: Float32Array },
+  growths: readonly Growth[],
+  input: CutInput,
+): Uint8Array {
+  const { closed, removed, elsewhere } = input;
+  const { count, size, values, graph } = regions;
+  const { first, other, twin } = graph;
+  const { seeds, beyond, strange } = together(regions, growths, input);
+  const pull = new Float32Array(count);
+  let chosen: Uint8Array = Uint8Array.from(beyond, (b, i) => (b <= 0 || seeds[i] ? 1 : 0));
+  for (let look = 0; look < LOOKS; look++) {
+    const weight = Float32Array.from(chosen, (c, i) =>
+      seeds[i] ? SAID : removed[i] ? -SAID : !c ? -1 : strange[i] > STRANGE ? 0.3 : 1,
+    );
+    const asked = nearBorder(regions, chosen);
+    for (let i = 0; i < count; i++) {
+      const told = asked[i] ? Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 6)) : 0;
+      const near = told > 0 ? told * localOdds(i, samples, weight) : 0;
+      // What looks unlike every stroke is not brought in by its mirror image.
+      const odds = near > 0 && strange[i] > STRANGE ? 0 : near;
+      const depth = Math.max(-MOST_DEPTH, Math.min(MOST_DEPTH, -beyond[i]));
+      const vote = depth / SOFT + ODDS * Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds));
+      pull[i] = seeds[i] ? 1e7 : closed[i] ? -1e7 : size[i] * Math.max(-1, Math.min(1, vote)) * PULL;
+    }
+    chosen = minimumCut({ count, first, other, twin, capacity: prices, pull });
+  }
+  if (!elsewhere) dropCutOff(regions, chosen, { seeds, removed });
+  fillHoles(regions, chosen, { closed, strange });
+  return chosen;
+}
+
+/** The growths of all strokes in one: what one of them reaches is reached. */
+function together(
+  regions: Regions,
+  growths: readonly Growth[],
+  { closed, elsewhere }: { closed: Uint8Array; elsewhere: boolean },
+): Omit<Growth, 'tolerance' | 'beside'> {
+  const { count } = regions;
+  const seeds = new Uint8Array(count);
+  const beyond = new Float64Array(count).fill(Infinity);
+  const strange = new Float64Array(count).fill(Infinity);
+  for (const growth of growths)
+    for (let i = 0; i < count; i++) {
+      if (growth.seeds[i]) seeds[i] = 1;
+      beyond[i] = Math.min(beyond[i], growth.beyond[i]);
+      strange[i] = Math.min(strange[i], growth.strange[i]);
+    }
+  if (elsewhere) {
+    const inside = Uint8Array.from(beyond, (b) => (b <= 0 ? 1 : 0));
+    const tolerance = Math.max(...growths.map((growth) => growth.tolerance));
+    const more = likewise(regions, { inside, closed, tolerance, strange });
+    for (let i = 0; i < count; i++) beyond[i] = Math.min(beyond[i], more[i]);
+  }
+  return { seeds, beyond, strange };
+}
+
+/** 1 for regions at the border of what is chosen and their neighbours. */
+function nearBorder({ count, graph }: Regions, chosen: Uint8Array): Uint8Array {
+  const { first, other } = graph;
+  const near = new Uint8Array(count);
+  for (let i = 0; i < count; i++)
+    for (let e = first[i]; e < first[i + 1]; e++)
+      if (chosen[other[e]] !== chosen[i]) {
+        near[i] = 1;
+        for (let f = first[i]; f < first[i + 1]; f++) near[other[f]] = 1;
+        break;
+      }
+  return near;
+}
+
+/** What only hung together with the strokes through what was taken away goes with it. */
+function dropCutOff(
+  { count, graph }: Regions,
+  chosen: Uint8Array,
+  { seeds, removed }: { seeds: Uint8Array; removed: Uint8Array },
+): void {
+  if (!removed.includes(1)) return;
+  const seen = new Uint8Array(count);
+  for (let i = 0; i < count; i++) {
+    if (!chosen[i] || seen[i]) continue;
+    const part = [i];
+    seen[i] = 1;
+    let [held, cut] = [false, false];
+    for (let head = 0; head < part.length; head++) {
+      const k = part[head];
+      if (seeds[k] && !removed[k]) held = true;
+      for (let e = graph.first[k]; e < graph.first[k + 1]; e++) {
+        const j = graph.other[e];
+        if (removed[j]) cut = true;
+        else if (chosen[j] && !seen[j]) {
+          seen[j] = 1;
+          part.push(j);
+        }
+      }
+    }
+    if (cut && !held) for (const k of part) chosen[k] = 0;
+  }
+}
+
+/** Takes in what lies wholly within and looks much like it; handles and gaps look different and stay out. */
+function fillHoles(
+  regions: Regions,
+  chosen: Uint8Array,
+  { closed, strange }: { closed: Uint8Array; strange: Float64Array },
+): void {
+  const { count, size, graph } = regions;
+  if (!chosen.includes(1)) return;
+  const seen = Uint8Array.from(chosen);
+  const whole = size.reduce((sum, s) => sum + s, 0);
+  for (let i = 0; i < count; i++) {
+    if (seen[i]) continue;
+    const hole = [i];
+    seen[i] = 1;
+    let [area, oddity, shut] = [0, 0, false];
+    for (let head = 0; head < hole.length; head++) {
+      const k = hole[head];
+      area += size[k];
+      oddity += size[k] * strange[k];
+      if (closed[k]) shut = true;
+      for (let e = graph.first[k]; e < graph.first[k + 1]; e++)
+        if (!seen[graph.other[e]]) {
+          seen[graph.other[e]] = 1;
+          hole.push(graph.other[e]);
+        }
+    }
+    if (!shut && area < whole * LARGEST_HOLE && oddity < area * HOLE_STRANGE)
+      for (const k of hole) chosen[k] = 1;
+  }
+}
+
+const LARGEST_HOLE = 0.0008; // of the picture
+const HOLE_STRANGE = 2; // standard deviations, mean over the hole
+
+const LEAST_PART = 1 / 1500; // of the picture: a part elsewhere smaller than this is a coincidence
+const SAME = 1.5; // standard deviations
+const BESIDE = 0.45; // what a standard deviation from the strokes themselves counts against one from all that is inside
+const CLIPPED = 92; // L: what is burnt out says nothing about its surface
+
+/** Depths of the regions reached from parts of the picture that look like what is inside already. */
+function likewise(
+  regions: Regions,
+  input: { inside: Uint8Array; closed: Uint8Array; tolerance: number; strange: Float64Array },
+): Float64Array {
+  const { count, size, values, graph } = regions;
+  const { inside, closed, tolerance } = input;
+  const whole = size.reduce((sum, s) => sum + s, 0);
+  const seeds = new Uint8Array(count);
+  const strange = strangeness(mixtureInside(regions, inside), regions).map((s, i) =>
+    Math.max(s, BESIDE * input.strange[i]),
+  );
+  for (let i = 0; i < count; i++) {
+    if (inside[i]) seeds[i] = 1;
+    else if (!closed[i] && strange[i] < SAME && size[i] > whole * LEAST_PART && values[AXES * i] < CLIPPED) {
+      let around = 1;
+      for (let e = graph.first[i]; e < graph.first[i + 1]; e++) around += graph.border[e];
+      if ((2 * size[i]) / around > 10) seeds[i] = 1;
+    }
+  }
+  return reached(regions, { seeds, strange, closed, tolerance }).beyond;
+}

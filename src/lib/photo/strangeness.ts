@@ -1,0 +1,99 @@
+import { AXES } from './mixture.ts';
+import type { Regions } from './regions.ts';
+import type { Superpixels } from './superpixels.ts';
+
+/** Places along a stroke and how the surface looks there. */
+export interface Examples {
+  readonly count: number;
+  readonly x: Float32Array;
+  readonly y: Float32Array;
+  /** L, u, v, texture; stride `AXES`. */
+  readonly values: Float32Array;
+  /** 1 / variance along each axis near by; stride `AXES`. */
+  readonly precision: Float32Array;
+}
+
+/** Least standard deviations of L, u, v and texture within one surface near one place: shade changes L, hardly the rest. */
+const SHADED = [10, 1.2, 1.2, 0.4];
+const MOST = 48; // examples along a stroke
+const AROUND = 6; // pieces of the stroke on either side that tell how much the surface varies near one of them
+const MOST_VARIED = 1.5; // times the least standard deviation
+const NEAR = 0.08; // of the long side: distance that counts as one standard deviation
+const BURNT = 96; // L*
+const FARTHEST = 25; // squared standard deviations: stranger than strange
+
+/** A picture in pieces, as examples are compared on. */
+export interface Ground {
+  readonly pieces: Superpixels;
+  /** L, u, v, texture of every piece, stride `AXES`. */
+  readonly values: Float32Array;
+  /** Middle of every piece in pixels, stride 2. */
+  readonly middle: Float32Array;
+}
+
+/** Examples of a surface from the pieces of a stroke, in the order the stroke met them. */
+export function examplesOf(members: readonly number[], { values, middle }: Ground): Examples {
+  const count = Math.min(MOST, members.length);
+  const x = new Float32Array(count);
+  const y = new Float32Array(count);
+  const own = new Float32Array(count * AXES);
+  const precision = new Float32Array(count * AXES);
+  for (let k = 0; k < count; k++) {
+    const at = Math.floor(((k + 0.5) * members.length) / count);
+    const [from, to] = [Math.max(0, at - AROUND), Math.min(members.length - 1, at + AROUND)];
+    x[k] = middle[2 * members[at]];
+    y[k] = middle[2 * members[at] + 1];
+    for (let a = 0; a < AXES; a++) {
+      const here = values[AXES * members[at] + a];
+      const offs = members.slice(from, to + 1).map((j) => Math.abs(values[AXES * j + a] - here));
+      // The median: a stroke that goes from light into shade says nothing about what it meets in either.
+      const typical = offs.sort((p, q) => p - q)[offs.length >> 1];
+      own[AXES * k + a] = here;
+      precision[AXES * k + a] = 1 / (SHADED[a] ** 2 + Math.min(typical, MOST_VARIED * SHADED[a]) ** 2);
+    }
+  }
+  return { count, x, y, values: own, precision };
+}
+
+/**
+ * How strange each piece is beside a stroke: standard deviations, squared, from the example that explains it best,
+ * where an example farther off than the nearest costs its distance. `anywhere` leaves out the price of the way to the
+ * nearest one, so that only what is near by and alike comes out low where it is false.
+ */
+export function strangeBeside(
+  { count, x, y, values: examples, precision }: Examples,
+  { pieces, values, middle }: Ground,
+  { anywhere }: { anywhere: boolean },
+): Float32Array {
+  const out = new Float32Array(pieces.count);
+  const scale = 1 / (NEAR * Math.max(pieces.width, pieces.height)) ** 2;
+  for (let i = 0; i < pieces.count; i++) {
+    const [cx, cy] = [middle[2 * i], middle[2 * i + 1]];
+    const [L, u, v, t] = [values[AXES * i], values[AXES * i + 1], values[AXES * i + 2], values[AXES * i + 3]];
+    let [least, nearest, burnt] = [Infinity, Infinity, FARTHEST];
+    for (let k = 0, o = 0; k < count; k++, o += AXES) {
+      const way = scale * ((x[k] - cx) ** 2 + (y[k] - cy) ** 2);
+      if (way < nearest) nearest = way;
+      if (way >= least && way >= burnt) continue;
+      const d =
+        way +
+        precision[o] * (L - examples[o]) ** 2 +
+        precision[o + 1] * (u - examples[o + 1]) ** 2 +
+        precision[o + 2] * (v - examples[o + 2]) ** 2 +
+        precision[o + 3] * (t - examples[o + 3]) ** 2;
+      if (examples[o] > BURNT) {
+        if (d < burnt) burnt = d;
+      } else if (d < least) least = d;
+    }
+    // What is burnt out looks like every other thing that is: it is an example only where it lies.
+    out[i] = Math.min(burnt, anywhere ? least - nearest : least);
+  }
+  return out;
+}
+
+/** The same per region: root of the mean over its pieces. */
+export function strangeRegions(perPiece: Float32Array, { start }: Superpixels, { of, size, count }: Regions) {
+  const sum = new Float64Array(count);
+  for (let i = 0; i < perPiece.length; i++) sum[of[i]] += perPiece[i] * (start[i + 1] - start[i]);
+  return sum.map((s, r) => Math.sqrt(s / size[r]));
+}
