@@ -65,6 +65,15 @@ describe('what is on the surfaces of a room', () => {
     expect(cabinets).toMatchObject({ finish: { id: 'sage' }, title: 'sage', state: 'open', busyness: 0 });
   });
 
+  test('a finish in the place of one that is fixed is a change', () => {
+    const job = kitchen();
+    const { input } = schemeInput(job, 'k');
+    const state = (counter: string) =>
+      tableFinishes(job, input, { roomId: 'k', choices: { counter } }).at(1)?.state;
+    expect(state('granite')).toBe('fixed');
+    expect(state('clay')).toBe('changed');
+  });
+
   test('a swatch without a colour, or one that is gone, leaves the surface without a finish', () => {
     const job = kitchen();
     const { input } = schemeInput(job, 'k');

@@ -2,7 +2,7 @@ import type { FinishInput } from '#lib/finish/index.ts';
 import { describe, expect, test } from 'vitest';
 import { doubtOval } from '../../src/lib/studio/doubt-oval.ts';
 import { pointLabels, spreadApart } from '../../src/lib/studio/point-labels.ts';
-import { plottedFinishes, plottedSurfaces, schemesCsv } from '../../src/lib/studio/scheme-plot.ts';
+import { hexColour, plottedFinishes, plottedSurfaces, schemesCsv } from '../../src/lib/studio/scheme-plot.ts';
 import type { TableFinish } from '../../src/lib/studio/pair-table.ts';
 
 const covariance = [1, 0, 0, 0, 4, 0, 0, 0, 1];
@@ -66,6 +66,13 @@ describe('the numbers of the plots', () => {
     expect(lines[0]).toBe('scheme,surface,finish,L*,a*,b*,C*,h,LRV');
     expect(lines[1]).toMatch(/^A,walls,"Grey, ""plain""",50,0,0,0,0,18\.4\d*$/);
     expect(lines[2]).toMatch(/^B,walls,Stone,48,/);
+  });
+
+  // IEC 61966-2-1: the ends of the grey axis, and the red of sRGB, whose CIELAB for D65 is 53.2, 80.1, 67.2 (from memory).
+  test('colours are written so that every reader of drawings knows them', () => {
+    expect(hexColour({ L: 0, a: 0, b: 0 })).toBe('#000000');
+    expect(hexColour({ L: 100, a: 0, b: 0 })).toBe('#ffffff');
+    expect(hexColour({ L: 53.23, a: 80.1, b: 67.22 })).toMatch(/^#f[ef]0[0-4]0[0-4]$/);
   });
 
   // 5.991: 95 % point of chi-squared with two degrees of freedom, as in printed tables.

@@ -14,7 +14,8 @@ import { finishInput, inOrder, swatchTitle, type Id, type Job, type Surface } fr
 export interface TableFinish {
   readonly surfaceId: Id;
   readonly surfaceName: string;
-  readonly state: Surface['state'];
+  /** That of the surface; 'changed' where a scheme puts another finish in the place of one that is fixed or chosen. */
+  readonly state: Surface['state'] | 'changed';
   /** Null while nothing is on it, or what is has no colour. */
   readonly finish: FinishInput | null;
   /** CIELAB units; null where nobody measured it. */
@@ -41,7 +42,7 @@ export function tableFinishes(
       return {
         surfaceId: id,
         surfaceName: name,
-        state,
+        state: state !== 'open' && swatchId !== null && on !== swatchId ? 'changed' : state,
         finish: swatch ? finishInput(swatch) : null,
         busyness: place?.options.find((option) => option.id === on)?.busyness ?? null,
         title: swatch ? swatchTitle(swatch) : '',

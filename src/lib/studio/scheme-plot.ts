@@ -1,4 +1,4 @@
-import { labToLch, lrvFromLab, type Lab } from '#lib/colour/index.ts';
+import { labToLch, labToScreen, lrvFromLab, type Lab } from '#lib/colour/index.ts';
 import type { FinishInput } from '#lib/finish/index.ts';
 import { covered, type TableFinish } from './pair-table.ts';
 import { csvText, filedNumber } from './plot-file.ts';
@@ -70,6 +70,18 @@ export function plottedSurfaces(schemes: readonly PlottedScheme[]): PlottedSurfa
     const second = on(one) === on(other) ? null : found;
     return first || second ? [{ surfaceId, surfaceName, first, second }] : [];
   });
+}
+
+/** A colour for the screen as `#rrggbb`: programs that read saved drawings know no other way to write it. */
+export function hexColour(lab: Lab): string {
+  const { r, g, b } = labToScreen(lab, 'srgb').rgb;
+  return `#${[r, g, b]
+    .map((value) =>
+      Math.round(255 * value)
+        .toString(16)
+        .padStart(2, '0'),
+    )
+    .join('')}`;
 }
 
 /** Every finish of the schemes with its numbers, as CSV (RFC 4180): CIELAB D65/10°, hue in degrees, LRV 0-100. */
