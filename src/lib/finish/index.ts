@@ -55,7 +55,7 @@ export { KIND_WORDS, PAIRING_RULES, RULE as PAIRING_RULE } from './pairing-words
 export { CRITERIA, LEAD_TIME_HALF, LRV_MARGIN, NEARNESS, STEADINESS, movementWords } from './criteria.ts';
 export type { CriterionName, Movement, Nearness } from './criteria.ts';
 export { TOLD_APART } from './groups.ts';
-export { named } from './reasons.ts';
+export { named, pairingBrief } from './reasons.ts';
 export { rank } from './ranking.ts';
 export type { CandidateInput, CriterionResult, RankInput, RankedCandidate, Ranking } from './question.ts';
 export { fromLrv, parseColourText } from './typed-colour.ts';
