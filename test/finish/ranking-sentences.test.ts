@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { CRITERIA, pairingWords, rank } from '#lib/finish/index.ts';
+import { CRITERIA, pairingBrief, pairingWords, rank } from '#lib/finish/index.ts';
 import type { RankInput, Ranking } from '#lib/finish/index.ts';
 import { COUNTER, LAMPS, WINDOW, candidate, estimate, kitchen } from './kitchen.ts';
 
@@ -116,6 +116,17 @@ describe('sentences', () => {
     for (const { reasons, criteria } of rank(kitchen()).shortlist) {
       for (const sentence of [...reasons, ...Object.values(criteria).map(({ words }) => words)])
         expect(sentence).not.toMatch(/( - |: )\d/);
+    }
+  });
+
+  test('call a step small only where it costs something', () => {
+    const related = rank(kitchen()).shortlist.flatMap(({ pairings }) =>
+      pairings.filter(({ kind }) => kind === 'related'),
+    );
+    expect(related.length).toBeGreaterThan(0);
+    for (const pairing of related) {
+      expect(pairingBrief({ ...pairing, desirability: 1 })).toMatch(/^A clear step from /);
+      expect(pairingBrief({ ...pairing, desirability: 0.5 })).toMatch(/^Only a small step from /);
     }
   });
 

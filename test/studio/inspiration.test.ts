@@ -27,7 +27,7 @@ describe('which surfaces a colour of a picture can be meant for', () => {
 
   test('are named at the place they were given', () => {
     const made = job();
-    const { estimate } = made.surfaces.cabinets.target as { estimate: never };
+    const estimate = { lab: { L: 50, a: 0, b: 0 }, covariance: [1, 0, 0, 0, 1, 0, 0, 0, 1] };
     const region = { ...Object.values(made.photos.day.regions)[0], id: 'r1' };
     expect(meantFor(made, 'day', region)).toBe('The aim of Cabinets.');
     made.surfaces.counter.target = {

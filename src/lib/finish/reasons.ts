@@ -108,7 +108,7 @@ function pairingSentence(entry: Entry, ground: Ground): string {
 }
 
 /** 'Near miss with “Counter” under “Evening lamps” (difference 3.4)'. */
-function pairingBrief({ kind, surfaceName, lightName, deltaE, share }: Pairing): string {
+export function pairingBrief({ kind, surfaceName, lightName, deltaE, share, desirability }: Pairing): string {
   const part = share < 0.95 ? `a colour of ${the(surfaceName)}` : the(surfaceName);
   const where = `${part} ${under(lightName)} ${difference(deltaE)}`;
   switch (kind) {
@@ -117,7 +117,7 @@ function pairingBrief({ kind, surfaceName, lightName, deltaE, share }: Pairing):
     case 'near miss':
       return `Near miss with ${where}`;
     case 'related':
-      return `Only a small step from ${where}`;
+      return `${desirability > SITS_WELL ? 'A clear' : 'Only a small'} step from ${where}`;
     case 'separate':
       return `Stands apart from ${where}`;
   }
