@@ -22,8 +22,8 @@ export interface Caution {
 }
 
 /**
- * Housing built before this year counts as old. Source: 40 CFR 745.80-745.92 (subpart E), renovation for pay in housing
- * built before 1978. Other countries have other years.
+ * Housing built before this year counts as old. Source: 40 CFR 745, subpart E (73 FR 21692), renovation for pay in
+ * housing built before 1978. Other countries have other years.
  */
 export const LEAD_YEAR = 1978;
 
@@ -83,7 +83,7 @@ export function cautionsFor(
   if (coating && solventBased !== false)
     add(
       'rags',
-      `${solventBased === null ? 'If the paint holds oil or solvent: ' : ''}rags with drying oil heat up by themselves and can catch fire in a heap. Spread them out singly to dry outdoors, or keep them in a closed metal can with water. Ventilate, no flames, and pour nothing down a drain.`,
+      `${solventBased === null ? 'If the paint holds oil or solvent: rags' : 'Rags'} with drying oil heat up by themselves and can catch fire in a heap. Spread them out singly to dry outdoors, or keep them in a closed metal can with water. Ventilate, no flames, and pour nothing down a drain.`,
       'common practice, no standard read',
     );
   if (task === 'clean')

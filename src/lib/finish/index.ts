@@ -224,9 +224,9 @@ export type { StepTask, WorkStep } from './work-step.ts';
 export {
   FABRICATION,
   FRONT_LABOUR,
+  GUESSED_SIZE,
   IN_PLACE_LABOUR,
   OTHER_LABOUR,
-  UNKNOWN_SIZE_HOURS,
   USUAL_DRYING,
 } from './labour.ts';
 export { planSteps } from './plan-steps.ts';

@@ -50,8 +50,16 @@ export const OTHER_LABOUR = {
   fitCounter: 4,
 } as const;
 
-/** Hours of a step whose size is not known: half a day. */
-export const UNKNOWN_SIZE_HOURS = 4;
+/** Size taken where it is not known: m² or, of hardware, pieces. A medium kitchen; none for what is counted. */
+export const GUESSED_SIZE: Readonly<Record<string, number>> = {
+  'paint ceiling': 14,
+  'paint walls': 30,
+  'paint cabinets': 4,
+  'paint trim': 3,
+  tile: 4,
+  'lay floor': 14,
+  'fit hardware': 20,
+};
 
 /** Elapsed hours of drying where the product does not say. */
 export const USUAL_DRYING = {

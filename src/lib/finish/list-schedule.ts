@@ -117,9 +117,15 @@ class List {
     const busy = this.#running(this.#now).map(({ person }) => person);
     let person = null;
     for (let k = people - 1; hands && k >= 0; k--) if (!busy.includes(k)) person = k;
-    const because = this.#waited[index] ?? this.#held(index);
-    this.done[index] = { start: this.#now, end, dry: end + dry, person, because };
+    this.done[index] = { start: this.#now, end, dry: end + dry, person, because: this.#because(index) };
     this.left--;
+  }
+
+  /** What it waited for, where that has begun before it: hands may have been kept for a task that then could not begin. */
+  #because(index: number): Because {
+    const waited = this.#waited[index];
+    if (!waited || !('task' in waited)) return this.#held(index);
+    return (this.done[waited.task]?.start ?? Infinity) < this.#now ? waited : this.#held(index);
   }
 
   #ready(index: number): number {

@@ -1,6 +1,6 @@
 import { FieldCheck } from './field-check.ts';
 import { frontSteps } from './front-steps.ts';
-import { FABRICATION, IN_PLACE_LABOUR, OTHER_LABOUR, UNKNOWN_SIZE_HOURS, USUAL_DRYING } from './labour.ts';
+import { FABRICATION, GUESSED_SIZE, IN_PLACE_LABOUR, OTHER_LABOUR, USUAL_DRYING } from './labour.ts';
 import type { FieldProblem } from './parts.ts';
 import { WORK_KINDS, frontCount, isPainted, soundSurfaces } from './surface-work.ts';
 import type { PaintKind, SurfaceWork, WorkKind } from './surface-work.ts';
@@ -83,17 +83,28 @@ export function planSteps(
     else if (check.within(value, path, { least: 0.25, most: 400, what: 'number of hours' }))
       Object.assign(draft, { hours: value, hoursFrom: 'yours' });
   }
-  const guessed = drafts.flatMap(({ hoursFrom, words, room: { name }, surface }) =>
-    hoursFrom === 'guess'
-      ? [
-          `${name}, ${surface}: how large it is is not known; “${words}” is guessed at ${UNKNOWN_SIZE_HOURS} hours.`,
-        ]
-      : [],
-  );
-  for (const { id, name, room: of } of sound)
-    if (!drafts.some(({ surfaceId }) => surfaceId === id))
-      guessed.push(`${of.name}, ${name}: nothing is planned, as there is nothing of it.`);
+  const guessed: string[] = [];
+  for (const { id, name, kind, room: of } of sound) {
+    const own = drafts.filter(({ surfaceId }) => surfaceId === id);
+    if (own.length === 0) guessed.push(`${of.name}, ${name}: nothing is planned, as there is nothing of it.`);
+    if (own.some(({ hoursFrom }) => hoursFrom === 'guess'))
+      guessed.push(`${of.name}, ${name}: its size is not known; ${guessedSize(kind)} counted with.`);
+  }
   return { steps: drafts, space: room, problems: check.problems, guessed };
+}
+
+function guessedSize(kind: WorkKind): string {
+  const { size } = sizeOf(kind, null);
+  return kind === 'fit hardware' ? `${size} pieces are` : `${size} m² are`;
+}
+
+/** m², pieces of hardware or doors of a room. */
+function sizeOf(
+  kind: WorkKind,
+  known: number | null,
+): { readonly size: number; readonly hoursFrom: 'usual' | 'guess' } {
+  if (known !== null) return { size: known, hoursFrom: 'usual' };
+  return { size: GUESSED_SIZE[kind] ?? 0, hoursFrom: 'guess' };
 }
 
 interface RunContext {
@@ -104,8 +115,8 @@ interface RunContext {
 
 function surfaceRun(surface: SurfaceWork, context: RunContext): Run {
   const { steps, covered } = context;
-  const { kind, area, pieces, finishes } = surface;
-  const per = (rate: number) => (area === null ? null : rate * area);
+  const { kind, finishes } = surface;
+  const { size, hoursFrom } = sizeOf(kind, kind === 'fit hardware' ? surface.pieces : surface.area);
   const only = (draft: Draft, done = draft): Run => ({
     surface,
     dusty: null,
@@ -139,7 +150,8 @@ function surfaceRun(surface: SurfaceWork, context: RunContext): Run {
       const lay = steps.add(surface, 'lay', {
         task: 'lay tiles',
         words: 'Lay the tiles',
-        hours: per(OTHER_LABOUR.tile),
+        hours: size * OTHER_LABOUR.tile,
+        hoursFrom,
         waits: USUAL_DRYING.tile,
         after: idsOf(covered),
         finishId: finishes.tile ?? null,
@@ -147,7 +159,8 @@ function surfaceRun(surface: SurfaceWork, context: RunContext): Run {
       const grout = steps.add(surface, 'grout', {
         task: 'grout',
         words: 'Grout the tiles',
-        hours: per(OTHER_LABOUR.grout),
+        hours: size * OTHER_LABOUR.grout,
+        hoursFrom,
         waits: USUAL_DRYING.grout,
         after: idsOf(lay),
       });
@@ -158,7 +171,8 @@ function surfaceRun(surface: SurfaceWork, context: RunContext): Run {
         steps.add(surface, 'lay', {
           task: 'lay floor',
           words: 'Lay the floor, and cover it again',
-          hours: per(OTHER_LABOUR.floor),
+          hours: size * OTHER_LABOUR.floor,
+          hoursFrom,
           after: idsOf(covered),
           finishId: finishes.other ?? null,
         }),
@@ -168,7 +182,8 @@ function surfaceRun(surface: SurfaceWork, context: RunContext): Run {
         steps.add(surface, 'fit', {
           task: 'fit hardware',
           words: 'Fit the hardware',
-          hours: pieces === null ? null : pieces * OTHER_LABOUR.hardware,
+          hours: size * OTHER_LABOUR.hardware,
+          hoursFrom,
           after: idsOf(covered),
           finishId: finishes.hardware ?? null,
         }),
@@ -181,10 +196,9 @@ function surfaceRun(surface: SurfaceWork, context: RunContext): Run {
 function paintRun(surface: SurfaceWork, context: RunContext & { readonly kind: PaintKind }): Run {
   const { steps, covered, kind } = context;
   const leaves = surface.doors.count;
-  const size = kind === 'paint doors' ? leaves : surface.area;
+  const { size, hoursFrom } = sizeOf(kind, kind === 'paint doors' ? leaves : surface.area);
   const fronts = kind === 'paint cabinets' ? frontCount(surface) : 0;
   const labour = IN_PLACE_LABOUR[kind];
-  const per = (rate: number) => (size === null ? null : rate * size);
   const what = {
     'paint ceiling': 'the ceiling',
     'paint walls': 'the walls',
@@ -197,14 +211,22 @@ function paintRun(surface: SurfaceWork, context: RunContext & { readonly kind: P
   let begin: Draft | null = null;
   let done: Draft | null = null;
   if (size !== 0) {
-    dusty = prepared(surface, { steps, covered, what, suffix: '', per: (task) => per(labour[task]) });
+    dusty = prepared(surface, {
+      steps,
+      covered,
+      what,
+      suffix: '',
+      per: (task) => size * labour[task],
+      hoursFrom,
+    });
     done = dusty;
     for (const coat of coatsOf(surface)) {
       const light = coat.first || wall ? 0 : OTHER_LABOUR.sandLightly;
       done = steps.add(surface, coat.id, {
         ...coat.step,
         words: coatWords(coat, what, wall),
-        hours: per((coat.step.task === 'prime' ? labour.prime : labour.coat) + light),
+        hours: size * ((coat.step.task === 'prime' ? labour.prime : labour.coat) + light),
+        hoursFrom,
         ...dryingOf(surface, { coat, wall }),
         after: idsOf(done),
       });

@@ -306,7 +306,7 @@ function tasksOf(
     const arrives = finishId === null ? null : arrivalOf(finishes.get(finishId), rules);
     return {
       work: Math.max(1, Math.ceil(hours * QUARTERS - 1e-9)),
-      dry: Math.ceil(waits * QUARTERS - 1e-9),
+      dry: Math.max(0, Math.ceil(waits * QUARTERS - 1e-9)),
       after: after.map((before) => index.get(before)!),
       hands: trade === null,
       release: arrives === null ? -Infinity : midnight(arrives),
@@ -360,8 +360,8 @@ function chainOf(done: readonly Scheduled[]): number[] {
   let at = done.reduce((last, one, k) => (one.dry > done[last].dry ? k : last), 0);
   const chain = [at];
   for (;;) {
-    const { because, start } = done[at];
-    if (!('task' in because) || done[because.task].start >= start) return chain.reverse();
+    const { because } = done[at];
+    if (!('task' in because)) return chain.reverse();
     at = because.task;
     chain.push(at);
   }

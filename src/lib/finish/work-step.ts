@@ -1,5 +1,5 @@
 import type { Application } from './coats.ts';
-import { OTHER_LABOUR, UNKNOWN_SIZE_HOURS, USUAL_DRYING } from './labour.ts';
+import { OTHER_LABOUR, USUAL_DRYING } from './labour.ts';
 import type { SurfaceWork, WorkKind } from './surface-work.ts';
 
 export const STEP_TASKS = [
@@ -75,18 +75,12 @@ export class RoomSteps {
     });
   }
 
-  /** A step of a surface. `hours` null: its size is not known. */
   add(
     surface: SurfaceWork,
     id: string,
-    given: Omit<Partial<Draft>, 'hours'> & { task: StepTask; words: string; hours: number | null },
+    given: Partial<Draft> & { task: StepTask; words: string; hours: number },
   ): Draft {
-    const { hours } = given;
-    const from = {
-      hours: hours ?? UNKNOWN_SIZE_HOURS,
-      hoursFrom: hours === null ? 'guess' : 'usual',
-    } as const;
-    return this.#push(`${surface.id}/${id}`, surface, { ...given, ...from });
+    return this.#push(`${surface.id}/${id}`, surface, given);
   }
 
   #push(
@@ -126,13 +120,15 @@ export function prepared(
     what,
     suffix,
     per,
+    hoursFrom = 'usual',
     holes = null,
   }: {
     steps: RoomSteps;
     covered: Draft | null;
     what: string;
     suffix: string;
-    per: (task: 'clean' | 'sand' | 'dustOff') => number | null;
+    per: (task: 'clean' | 'sand' | 'dustOff') => number;
+    hoursFrom?: 'usual' | 'guess';
     holes?: number | null;
   },
 ): Draft {
@@ -140,6 +136,7 @@ export function prepared(
     task: 'clean',
     words: `Clean and degrease ${what}`,
     hours: per('clean'),
+    hoursFrom,
     waits: USUAL_DRYING.washed,
     after: idsOf(covered),
   });
@@ -156,12 +153,14 @@ export function prepared(
     task: 'sand',
     words: `Fill and sand ${what}`,
     hours: per('sand'),
+    hoursFrom,
     after: idsOf(drilled ?? washed),
   });
   return steps.add(surface, `dust-off${suffix}`, {
     task: 'dust off',
     words: `Dust off ${what}`,
     hours: per('dustOff'),
+    hoursFrom,
     after: idsOf(sanded),
   });
 }
