@@ -128,9 +128,9 @@ describe('the card of a scheme', () => {
     expect(line({ ...CALM, backsplash: 'ring' }).assumed).toBe(0);
   });
 
-  test('names a movement by its lights and a criterion by what costs it most', () => {
+  test('names a change by its lights and a criterion by what costs it most', () => {
     const steadiness = card.criteria.find(({ criterion }) => criterion === 'steadiness')!;
-    expect(steadiness.number).toMatch(/^movement \d/);
+    expect(steadiness.number).toMatch(/^change \d/);
     expect(steadiness.about.surfaces).toHaveLength(1);
     const nearness = card.criteria.find(({ criterion }) => criterion === 'nearness')!;
     expect(nearness.about.surfaces).toEqual(['cabinets']);

@@ -288,7 +288,7 @@ function tell(criterion: SchemeCriterion, weighed: Weighed, seen: Seen): Told {
       return {
         value: most,
         sentence: `${upperFirst(named(on[worst.a].option.name))} on ${surface(worst.a)}: ${movementWords(shift)} between ${lightWords(from)} and ${lightWords(to)}`,
-        number: `movement ${figureWords({ value: shift, giveOrTake })}`,
+        number: `change ${figureWords({ value: shift, giveOrTake })}`,
         about: about(to),
       };
     }

@@ -179,7 +179,7 @@ function placeFindings(
       key: `movement ${place.surfaceId}`,
       severity: shift >= MOVES.fault ? 'fault' : 'note',
       sentence: `${upperFirst(named(option.name))} on ${the(place.surfaceName)}: ${movementWords(shift)} between ${lightWords(from)} and ${lightWords(to)}.`,
-      number: `movement ${figureWords({ value: shift, giveOrTake })}`,
+      number: `change ${figureWords({ value: shift, giveOrTake })}`,
       about: { surfaces, light: to, criterion: 'steadiness' },
     });
   }

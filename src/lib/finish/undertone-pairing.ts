@@ -9,7 +9,8 @@ import { largerIsBetter, smallerIsBetter } from './desirability.ts';
  * `spoken`: ΔE00 from the grey of the same lightness; up to `none` a colour has no undertone to speak of, from `full` on it
  * shows beside most whites and greys (`UNDERTONE_LIMITS`).
  * `soft`: C*; up to `full` a near-neutral, from `none` on a colour with a hue of its own, which is chosen, not leant to.
- * `hue`: degrees between the two hues; up to `agree` they are of one kind, from `clash` on they pull apart. Counted with a*
+ * `hue`: degrees between the two hues; up to `agree` they are of one kind (yellow beside orange), from `clash` on they pull apart
+ * (pink beside green). Counted with a*
  * stretched by 1.5, as CIEDE2000 does near the grey axis: pink beige and green beige lie closer in plain CIELAB than they look.
  * `lightness`: difference in L*; up to `compared` the eye holds the two against each other, from `apart` on it no longer does.
  * `worst`: what a full clash leaves, the same as the trough of a near miss.
@@ -17,8 +18,8 @@ import { largerIsBetter, smallerIsBetter } from './desirability.ts';
 export const UNDERTONE_PAIRING = {
   spoken: { none: UNDERTONE_LIMITS.none, full: UNDERTONE_LIMITS.slight },
   soft: { full: NEAR_NEUTRAL_CHROMA, none: 2 * NEAR_NEUTRAL_CHROMA },
-  hue: { agree: 20, clash: 40 },
-  lightness: { compared: 25, apart: 50 },
+  hue: { agree: 30, clash: 70 },
+  lightness: { compared: 15, apart: 35 },
   worst: 0.1,
 } as const;
 

@@ -1,4 +1,4 @@
-import { costOf, unmeasuredBusyness } from '#lib/finish/index.ts';
+import { costOf } from '#lib/finish/index.ts';
 import type { SchemeInput, SchemeMeeting, SchemeOption, SchemePlace } from '#lib/finish/index.ts';
 import {
   DEFAULT_SCHEME,
@@ -10,7 +10,14 @@ import {
   type Swatch,
 } from './document.ts';
 import type { Id } from './fields.ts';
-import { contact, finishInput, leadingSample, lightInputs, targetEstimate } from './shortlist.ts';
+import {
+  contact,
+  finishInput,
+  leadingSample,
+  lightInputs,
+  swatchBusyness,
+  targetEstimate,
+} from './shortlist.ts';
 
 /**
  * Visible area of a kind of surface in a furnished room, in parts of the walls'. Common practice, no published source; for
@@ -158,16 +165,10 @@ function schemeOptions(job: Job, surface: Surface, withoutSample: Set<Id>): Sche
     const { kind, price, leadTimeDays, publishedLrv } = swatch;
     const inCurrency = price && (price.currency === '' || price.currency === job.currency);
     const cost = inCurrency ? (costOf(price, surface.area ?? null)?.amount ?? null) : null;
-    return [{ ...finish, kind, price, leadTimeDays, lrv: publishedLrv, busyness: busyness(swatch), cost }];
+    return [
+      { ...finish, kind, price, leadTimeDays, lrv: publishedLrv, busyness: swatchBusyness(swatch), cost },
+    ];
   });
-}
-
-/** How busy a swatch looks: as measured, 0 for paint, else null. */
-function busyness(swatch: Swatch): number | null {
-  const sample = leadingSample(swatch);
-  const measured = sample?.pattern ?? inOrder(swatch.samples).find(({ pattern }) => pattern)?.pattern;
-  if (measured) return measured.busyness;
-  return unmeasuredBusyness(swatch.kind);
 }
 
 function surfaceAreas(
