@@ -47,9 +47,7 @@ export const PICTURES: readonly {
     places: [
       { id: 'green', name: 'Green drawers', part: [0.687, 0.575, 0.73, 0.625], colours: 'one' },
       { id: 'clay', name: 'Clay wall', part: [0.05, 0.35, 0.15, 0.48], colours: 'one' },
-      { id: 'brick', name: 'Glazed bricks', part: [0.5, 0.365, 0.62, 0.41], colours: 'one' },
       { id: 'pale', name: 'Pale stone', part: [0.1, 0.535, 0.18, 0.547], colours: 'one' },
-      { id: 'slate', name: 'Slate floor', part: [0.88, 0.68, 0.96, 0.72], colours: 'one' },
     ],
   },
   {
@@ -155,9 +153,7 @@ export const AREAS: Readonly<Record<string, number>> = {
 /** Places of the inspiration that stand for surfaces whose finish is decided. */
 export const IN_INSPIRATION = {
   walls: 'clay',
-  backsplash: 'brick',
   counter: 'pale',
-  floor: 'slate',
 } as const;
 
 /** What could go on each surface: candidates of the open ones, substitutes of the fixed ones. */

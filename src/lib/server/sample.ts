@@ -416,11 +416,11 @@ function addSurfaces(job: Job, readings: ReadonlyMap<string, Reading>): void {
     criteria: CABINET_CRITERIA,
     target: inspiring('green'),
   });
-  const fixed = (kind: keyof typeof IN_INSPIRATION, name: string, swatchId: string) =>
+  const fixed = (kind: keyof typeof ALTERNATIVES, name: string, swatchId: string) =>
     add(kind, name, {
       swatchId,
       candidateIds: asCandidates(ALTERNATIVES[kind]),
-      target: inspiring(IN_INSPIRATION[kind]),
+      target: kind in IN_INSPIRATION ? inspiring(IN_INSPIRATION[kind as keyof typeof IN_INSPIRATION]) : null,
     });
   fixed('counter', 'Counter', 'granite');
   fixed('backsplash', 'Backsplash', 'tile');
