@@ -112,8 +112,12 @@ function bandOf(
       if (p >= width) meet(p - width);
       if (p + width < n) meet(p + width);
     }
-  const band = Int32Array.from(found).sort();
-  for (let k = 0; k < band.length; k++) place[band[k]] = k;
+  const band = new Int32Array(found.length);
+  for (let p = 0, k = 0; k < band.length; p++)
+    if (place[p] >= 0) {
+      band[k] = p;
+      place[p] = k++;
+    }
   return { band, place };
 }
 

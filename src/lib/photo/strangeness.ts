@@ -66,24 +66,48 @@ export function strangeBeside(
   { anywhere }: { anywhere: boolean },
 ): Float32Array {
   const out = new Float32Array(pieces.count);
-  const scale = 1 / (NEAR * Math.max(pieces.width, pieces.height)) ** 2;
+  // Distances come out in units of NEAR; what is burnt out stands behind the others.
+  const unit = 1 / (NEAR * Math.max(pieces.width, pieces.height));
+  const order = Int32Array.from({ length: count }, (_, k) => k).sort(
+    (a, b) => Number(examples[AXES * a] > BURNT) - Number(examples[AXES * b] > BURNT) || a - b,
+  );
+  const usual = order.filter((k) => examples[AXES * k] <= BURNT).length;
+  const ex = Float64Array.from(order, (k) => x[k] * unit);
+  const ey = Float64Array.from(order, (k) => y[k] * unit);
+  const look = new Float64Array(count * AXES);
+  const sharp = new Float64Array(count * AXES);
+  for (let j = 0; j < count; j++)
+    for (let a = 0; a < AXES; a++) {
+      look[AXES * j + a] = examples[AXES * order[j] + a];
+      sharp[AXES * j + a] = precision[AXES * order[j] + a];
+    }
+  let hint = 0;
   for (let i = 0; i < pieces.count; i++) {
-    const [cx, cy] = [middle[2 * i], middle[2 * i + 1]];
-    const [L, u, v, t] = [values[AXES * i], values[AXES * i + 1], values[AXES * i + 2], values[AXES * i + 3]];
-    let [least, nearest, burnt] = [Infinity, Infinity, FARTHEST];
-    for (let k = 0, o = 0; k < count; k++, o += AXES) {
-      const way = scale * ((x[k] - cx) ** 2 + (y[k] - cy) ** 2);
+    const cx = middle[2 * i] * unit;
+    const cy = middle[2 * i + 1] * unit;
+    const q = AXES * i;
+    let least = Infinity;
+    let nearest = Infinity;
+    let burnt = FARTHEST;
+    for (let j = -1; j < count; j++) {
+      // What explained the piece before goes first: then most others are too far off to matter.
+      const k = j < 0 ? hint : j;
+      const dx = ex[k] - cx;
+      const dy = ey[k] - cy;
+      const way = dx * dx + dy * dy;
       if (way < nearest) nearest = way;
-      if (way >= least && way >= burnt) continue;
-      const d =
-        way +
-        precision[o] * (L - examples[o]) ** 2 +
-        precision[o + 1] * (u - examples[o + 1]) ** 2 +
-        precision[o + 2] * (v - examples[o + 2]) ** 2 +
-        precision[o + 3] * (t - examples[o + 3]) ** 2;
-      if (examples[o] > BURNT) {
-        if (d < burnt) burnt = d;
-      } else if (d < least) least = d;
+      if (way >= (k < usual ? least : burnt)) continue;
+      const o = AXES * k;
+      const L = values[q] - look[o];
+      const u = values[q + 1] - look[o + 1];
+      const v = values[q + 2] - look[o + 2];
+      const t = values[q + 3] - look[o + 3];
+      const d = way + sharp[o] * L * L + sharp[o + 1] * u * u + sharp[o + 2] * v * v + sharp[o + 3] * t * t;
+      if (k >= usual) burnt = Math.min(burnt, d);
+      else if (d < least) {
+        least = d;
+        hint = k;
+      }
     }
     // What is burnt out looks like every other thing that is: it is an example only where it lies.
     out[i] = Math.min(burnt, anywhere ? least - nearest : least);
