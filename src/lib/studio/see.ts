@@ -117,6 +117,21 @@ export function finishOf(job: Job, { surface, on }: Pick<Place, 'surface' | 'on'
   return there && leadingSample(there) ? there : null;
 }
 
+/** A kind of light that was pointed at in a photo: what is said while somebody points, and the letter of its places. */
+export const LIGHT_KINDS = {
+  window: { words: 'Lit by the window', hint: 'only the window lights', letter: 'W' },
+  lamps: { words: 'Lit by lamps', hint: 'only lamps light', letter: 'L' },
+} as const;
+export type LightKind = keyof typeof LIGHT_KINDS;
+
+/** Places of a photo lit by one kind of light, to be shown on it. */
+export function lightSpots({ lightPlaces, fileId }: Photo): { x: number; y: number; letter: string }[] {
+  if (lightPlaces?.fileId !== fileId) return [];
+  return (['window', 'lamps'] as const).flatMap((kind) =>
+    lightPlaces[kind].map(([x, y]) => ({ x, y, letter: LIGHT_KINDS[kind].letter })),
+  );
+}
+
 /** A border between two marked surfaces: `length` in pixels of the photo. */
 export interface Border {
   readonly a: Id;
