@@ -41,6 +41,21 @@ describe('hands for what was moved', () => {
     expect(moved.start).toBe(clock.openAt(tuesday));
     expect(long.start).toBe(moved.end);
   });
+  test('and are no reason where it then finds no drying space', () => {
+    const [lying, waiting] = [[0], [1]].map((tasks) => ({ pieces: 2, tasks }));
+    const [first, moved, long] = listSchedule(
+      [
+        task(4, [], { dry: 900, stay: lying }),
+        task(4, [], { dry: 8, stay: waiting, moved: tuesday }),
+        task(40),
+      ],
+      limits(1),
+    );
+    expect(moved.start).toBeGreaterThanOrEqual(first.dry);
+    expect(moved.because).toEqual({ kind: 'space', task: 0 });
+    expect(long.start).toBe(clock.openAt(tuesday));
+    expect(long.because).toEqual({ kind: 'start' });
+  });
   test('are not kept free where it cannot begin on its day', () => {
     const [first, moved] = listSchedule([task(40), task(8, [0], { moved: tuesday })], limits(1));
     expect(first.start).toBe(monday);

@@ -2,7 +2,7 @@ import { cautionsFor, knownYear } from './cautions.ts';
 import type { Caution } from './cautions.ts';
 import { arrival, delivery, firstOrderDay } from './delivery.ts';
 import type { Delivery, DeliveryRules } from './delivery.ts';
-import { earliestEnd, listSchedule } from './list-schedule.ts';
+import { earliestEnd, isKept, listSchedule } from './list-schedule.ts';
 import type { ListLimits, Scheduled, Task } from './list-schedule.ts';
 import type { FieldProblem } from './parts.ts';
 import { planSteps } from './plan-steps.ts';
@@ -165,6 +165,7 @@ export function workPlan(rules: PlanRules): Plan {
     planStep(step, {
       index,
       done,
+      task: tasks[index],
       list,
       clock,
       finishes,
@@ -332,7 +333,7 @@ function latestStart(
   const tried = (start: IsoDate) => {
     const { clock } = limits(start);
     const done = listSchedule(tasks, limits(start));
-    const kept = done.filter((one, k) => isKept(tasks[k].moved, one.start, clock)).length;
+    const kept = done.filter((one, k) => isKept(tasks[k], one, clock)).length;
     return { inTime: clock.moment(endOf(done)).date <= finishBy, kept };
   };
   const soonest = tried(today);
@@ -350,11 +351,6 @@ function latestStart(
   return workingDaysAfter(today, good, calendar);
 }
 
-/** Whether a task begins on the day it was moved to or, where that is a day off, on the next working day. */
-function isKept(moved: number | null, start: number, clock: WorkClock): boolean {
-  return moved === null || clock.moment(clock.openAt(moved)).date === clock.moment(start).date;
-}
-
 /** From the task that ends last back to the one that nothing held up, by index, in order of time. */
 function chainOf(done: readonly Scheduled[]): number[] {
   let at = done.reduce((last, one, k) => (one.dry > done[last].dry ? k : last), 0);
@@ -370,6 +366,7 @@ function chainOf(done: readonly Scheduled[]): number[] {
 interface StepContext {
   readonly index: number;
   readonly done: readonly Scheduled[];
+  readonly task: Task;
   readonly list: StepList;
   readonly clock: WorkClock;
   readonly finishes: ReadonlyMap<string, PlanFinish>;
@@ -379,7 +376,7 @@ interface StepContext {
 }
 
 function planStep(step: WorkStep, context: StepContext): PlanStep {
-  const { index, done, list, clock, finishes, rules, first, critical } = context;
+  const { index, done, task, list, clock, finishes, rules, first, critical } = context;
   const { start, end, dry, person, because } = done[index];
   const before = 'task' in because ? list.steps[because.task] : null;
   const finish = step.finishId === null ? undefined : finishes.get(step.finishId);
@@ -408,7 +405,7 @@ function planStep(step: WorkStep, context: StepContext): PlanStep {
     because: why,
     critical,
     movedTo,
-    kept: movedTo === null || isKept(midnight(movedTo), start, clock),
+    kept: isKept(task, done[index], clock),
     cautions: cautionsFor(step, rules),
   };
   return { ...known, summary: summaryWords(step), description: descriptionWords(known) };
