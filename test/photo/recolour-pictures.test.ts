@@ -28,8 +28,11 @@ const at = (path: string) => fileURLToPath(new URL(`../../${path}`, import.meta.
 const KEPT = 'test/fixtures/pictures';
 /** Long side of a kept picture, px; all before and after is done at full size. */
 const SIDE = 480;
-/** How far today's picture may be from the kept one, mean and 99th percentile of CIEDE2000. */
-const MOST = { mean: 0.3, p99: 2 };
+/**
+ * How far today's picture may be from the kept one, mean and 99th percentile of CIEDE2000: a change of one device value in
+ * a hundredth of the pixels already makes 2 in a JPEG's dark blocks.
+ */
+const MOST = { mean: 0.3, p99: 4 };
 
 interface Truth {
   pictures: Record<

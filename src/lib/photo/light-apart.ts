@@ -1,6 +1,6 @@
 import { checkImage, linearTable, type Image8 } from './image.ts';
 import type { LightShares } from './light-shares.ts';
-import { KNEE, LUMINANCE } from './recolour.ts';
+import { ENCODE_STEPS, KNEE, LUMINANCE, encodingTable } from './recolour.ts';
 import type { RelightTable } from './relight.ts';
 
 /** What is made of one of the two lights of a picture. */
@@ -75,7 +75,11 @@ export function relightApart(image: Image8, { shares, window: day, lamps }: Ligh
   const target = linearTable(day.table.to);
   const { window: dayTint, lamps: lampTint } = shares;
   const out = new Uint8ClampedArray(data.length);
-  const [plain, sum, shown] = [new Float64Array(3), new Float64Array(3), new Float64Array(3)];
+  const encode = encodingTable(linear);
+  const encodeShown = encodingTable(target);
+  const device = (table: Float32Array, v: number) =>
+    v >= 1 ? 255 : v <= 0 ? 0 : table[(Math.sqrt(v) * ENCODE_STEPS) | 0];
+  const [plain, sum] = [new Float64Array(3), new Float64Array(3)];
   for (let y = 0, i = 0; y < height; y++)
     for (let x = 0; x < width; x++, i += channels) {
       const share = shareAt(shares, x, y);
@@ -90,24 +94,11 @@ export function relightApart(image: Image8, { shares, window: day, lamps }: Ligh
         plain[c] = linear[data[i + c]] / (plain[c] + grey * (mean - plain[c]));
         if (plain[c] > most) most = plain[c];
       }
-      for (let c = 0; c < 3; c++) {
-        plain[c] = encoded(linear, plain[c] / most);
-        sum[c] = 0;
-      }
-      for (const [part, of] of [
-        [share, day],
-        [1 - share, lamps],
-      ] as const) {
-        const weight = part * of.amount * most;
-        if (weight === 0) continue;
-        readTable(of.table, plain, shown);
-        for (let c = 0; c < 3; c++) {
-          const v = shown[c];
-          const low = Math.min(254, Math.floor(v));
-          sum[c] += weight * (target[low] + (v - low) * (target[low + 1] - target[low]));
-        }
-      }
-      for (let c = 0; c < 3; c++) out[i + c] = encoded(target, bent(sum[c]));
+      for (let c = 0; c < 3; c++) plain[c] = device(encode, plain[c] / most);
+      sum.fill(0);
+      addRead(day.table, plain, { weight: share * day.amount * most, linear: target, sum });
+      addRead(lamps.table, plain, { weight: (1 - share) * lamps.amount * most, linear: target, sum });
+      for (let c = 0; c < 3; c++) out[i + c] = device(encodeShown, bent(sum[c]));
       if (channels === 4) out[i + 3] = data[i + 3];
     }
   return { width, height, channels, data: out, space: day.table.to };
@@ -129,35 +120,39 @@ function bent(v: number): number {
   return v <= KNEE ? v : KNEE + (1 - KNEE) * (1 - Math.exp((KNEE - v) / (1 - KNEE)));
 }
 
-/** Device value of linear light 0-1 with its fraction, between the values of a table. */
-function encoded(table: Float64Array, v: number): number {
-  if (v >= 1) return 255;
-  let [low, high] = [0, 255];
-  while (high - low > 1) {
-    const middle = (low + high) >> 1;
-    if (table[middle] <= v) low = middle;
-    else high = middle;
-  }
-  return low + (v - table[low]) / (table[high] - table[low]);
+interface Adding {
+  readonly weight: number;
+  /** Linear light of each device value that the table gives. */
+  readonly linear: Float64Array;
+  readonly sum: Float64Array;
 }
 
-/** A colour of fractional device values through a table, linear between its nodes. */
-function readTable({ nodes }: RelightTable, [r, g, b]: Float64Array, out: Float64Array): void {
-  const side = Math.round(Math.cbrt(nodes.length / 3));
+/** Adds to `sum` what a table, linear between its nodes, makes of a colour of fractional device values, in linear light. */
+function addRead({ nodes }: RelightTable, colour: Float64Array, { weight, linear, sum }: Adding): void {
+  if (weight === 0) return;
+  const side = nodes.length === 3 * 33 ** 3 ? 33 : Math.round(Math.cbrt(nodes.length / 3));
   const step = 255 / (side - 1);
-  const cell = (v: number) => Math.min(side - 2, Math.floor(v / step));
-  const [i, j, k] = [cell(r), cell(g), cell(b)];
-  const [fr, fg, fb] = [r / step - i, g / step - j, b / step - k];
-  const [dr, dg, db] = [3 * side * side, 3 * side, 3];
-  const at = i * dr + j * dg + k * db;
+  const [dr, dg] = [3 * side * side, 3 * side];
+  const r = colour[0] / step;
+  const g = colour[1] / step;
+  const b = colour[2] / step;
+  const i = r < side - 1 ? Math.floor(r) : side - 2;
+  const j = g < side - 1 ? Math.floor(g) : side - 2;
+  const k = b < side - 1 ? Math.floor(b) : side - 2;
+  const fr = r - i;
+  const fg = g - j;
+  const fb = b - k;
+  const at = i * dr + j * dg + 3 * k;
   for (let c = 0; c < 3; c++) {
     const n = at + c;
     const near =
-      (nodes[n] * (1 - fb) + nodes[n + db] * fb) * (1 - fg) +
-      (nodes[n + dg] * (1 - fb) + nodes[n + dg + db] * fb) * fg;
+      (nodes[n] * (1 - fb) + nodes[n + 3] * fb) * (1 - fg) +
+      (nodes[n + dg] * (1 - fb) + nodes[n + dg + 3] * fb) * fg;
     const far =
-      (nodes[n + dr] * (1 - fb) + nodes[n + dr + db] * fb) * (1 - fg) +
-      (nodes[n + dr + dg] * (1 - fb) + nodes[n + dr + dg + db] * fb) * fg;
-    out[c] = near * (1 - fr) + far * fr;
+      (nodes[n + dr] * (1 - fb) + nodes[n + dr + 3] * fb) * (1 - fg) +
+      (nodes[n + dr + dg] * (1 - fb) + nodes[n + dr + dg + 3] * fb) * fg;
+    const v = near * (1 - fr) + far * fr;
+    const low = v < 255 ? Math.floor(v) : 254;
+    sum[c] += weight * (linear[low] + (v - low) * (linear[low + 1] - linear[low]));
   }
 }
