@@ -89,6 +89,10 @@ export const surfaceWork = z.strictObject({
   application: z.enum(APPLICATIONS),
   /** Share of the paint that lands, 0-1, where the painter knows it. */
   landed: finite.nullable(),
+  /** Whether holes for handles are drilled, or old ones filled, before painting. */
+  newHoles: z.boolean().optional(),
+  /** Calendar days a counter takes from template to delivery. */
+  fabricationDays: finite.nullable().optional(),
 });
 
 /** What a supplier sells of a swatch, and how it behaves. */
@@ -111,6 +115,9 @@ export const swatchSupply = z.strictObject({
   /** Hours at the product's own conditions until it can be painted over, and until a door can be turned. */
   recoatHours: finite.nullable(),
   turnHours: finite.nullable(),
+  /** Two-part products and strong solvents ask for more care; unknown where nothing is said. */
+  twoPart: z.boolean().optional(),
+  solventBased: z.boolean().optional(),
 });
 
 /** A line of the schedule as it was agreed. */
