@@ -34,6 +34,9 @@ export type {
   BoardQuestion,
   Verdict,
 } from './board.ts';
+export { alikeFinishes, alikeInWords, alikeOnBoard, mainColour, screenLab } from './board-sight.ts';
+export type { AlikeFinishes } from './board-sight.ts';
+export { readAnswerText } from './board-text.ts';
 export { DEFAULT_SUPPLY, DEFAULT_TRADE, DEFAULT_WORK } from './trade.ts';
 export type { SurfacePart, SurfaceWork, SwatchSupply, Trade } from './trade.ts';
 export * from './document.ts';
@@ -52,5 +55,6 @@ export {
 } from './lighting.ts';
 export * from './lights.ts';
 export * from './scheme.ts';
+export * from './plan.ts';
 export * from './schedule.ts';
 export * from './shortlist.ts';
