@@ -7,6 +7,8 @@ import { conductances, mixtureInside, reached, strangeness, type Growth } from '
 const UNIT = 6; // pixels of area that a pixel of open border outweighs
 const PLAIN_BORDER = 0.06; // price of a border even along a strong edge
 const FAINT_BORDER = 1; // price of a border along a faint edge: no frayed outlines, yet handles stay out
+const ODD = 3; // standard deviations from every stroke: a handle, a gap; such a region is let go more easily
+const ODD_BORDER = 0.15;
 const FAINT = 20; // barrier that is no longer faint
 const LOOKS = 3; // times the neighbourhood of the border is looked at again
 const ODDS = 1; // votes that a unit of the logarithm of odds has
@@ -49,6 +51,10 @@ export function cutOut(
   const { count, size, values, graph } = regions;
   const { first, other, twin } = graph;
   const { seeds, beyond, strange } = together(regions, growths, input);
+  const capacity = prices.slice();
+  for (let i = 0; i < count; i++)
+    if (strange[i] > ODD && !seeds[i])
+      for (let e = first[i]; e < first[i + 1]; e++) capacity[e] = capacity[twin[e]] = ODD_BORDER * prices[e];
   const pull = new Float32Array(count);
   let chosen: Uint8Array = Uint8Array.from(beyond, (b, i) => (b <= 0 || seeds[i] ? 1 : 0));
   for (let look = 0; look < LOOKS; look++) {
@@ -65,7 +71,7 @@ export function cutOut(
       const vote = depth / SOFT + ODDS * Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds));
       pull[i] = seeds[i] ? 1e7 : closed[i] ? -1e7 : size[i] * Math.max(-1, Math.min(1, vote)) * PULL;
     }
-    chosen = minimumCut({ count, first, other, twin, capacity: prices, pull });
+    chosen = minimumCut({ count, first, other, twin, capacity, pull });
   }
   if (!elsewhere) dropCutOff(regions, chosen, { seeds, removed });
   fillHoles(regions, chosen, { closed, strange });
