@@ -196,6 +196,19 @@ describe('what speaks for a finish and against it', () => {
     );
   });
 
+  test('does not let what is worst about a finish speak for it', () => {
+    const meeting = (desirability: number) => ({ ...line('nearness', desirability), criterion: 'undertone' });
+    const all = [0.95, 0.3].map((value, i) => ranked(`${i}`, 0, 0, 0, { reasons: [meeting(value)] }));
+    expect(speaks(all[0], all).pro).toEqual({
+      words: 'Its undertone fits the rest better than the other one.',
+      number: '',
+    });
+    expect(speaks(all[1], all).con).toEqual({
+      words: 'Its undertone fits the rest less well than the other one: About nearness.',
+      number: 'number of nearness',
+    });
+  });
+
   test('of money tells the price of the finish itself', () => {
     const all = [ranked('a', 0.5, 0.9, 0.9), ranked('b', 0.5, 0.9, 0.3)];
     expect(speaks(all[1], all).con).toEqual({ words: 'Costs more than the other one.', number: '80 EUR' });

@@ -183,9 +183,15 @@ const BESIDE_OTHERS: Readonly<Record<SchemeCriterion, readonly [better: string, 
 /** Desirability from which the sentence of a criterion has something good to say. */
 const GOOD = 0.89;
 
+/** Criteria of a finish by itself: their sentence and number are about nothing else. */
+const BY_ITSELF: readonly SchemeCriterion[] = ['nearness', 'steadiness'];
+
+/** Criteria of meetings: their number belongs to their sentence, which is about the worst meeting. */
+const OF_MEETINGS: readonly SchemeCriterion[] = ['relations', 'pairing', 'undertone', 'pattern'];
+
 /**
  * 'Comes closer to its aim than all 7 others'. The sentence of the criterion follows where it says the same: it is about what
- * costs most, so a good one speaks for a finish and a bad one against it. Of money and days the number tells all.
+ * costs most, so it may speak against a finish that is better than others. Of money and days the number tells all.
  */
 function criterionSaid(
   { criterion, desirability, sentence, number }: SchemeCriterionLine,
@@ -202,8 +208,10 @@ function criterionSaid(
       words: `${words}.`,
       number: cost.after === null ? '' : amountOf(cost.after, card.cost.currency),
     };
-  const tells = criterion !== 'time' && desirability >= GOOD === pro;
-  return { words: tells ? `${words}: ${sentence}` : `${words}.`, number };
+  if (criterion === 'time') return { words: `${words}.`, number };
+  const tells = pro ? BY_ITSELF.includes(criterion) && desirability >= GOOD : desirability < GOOD;
+  if (tells) return { words: `${words}: ${sentence}`, number };
+  return { words: `${words}.`, number: OF_MEETINGS.includes(criterion) ? '' : number };
 }
 
 function ofOthers(count: number, others: number): string {
