@@ -17,7 +17,7 @@ import {
   type UnitSystem,
   type WorkKind,
 } from '#lib/finish/index.ts';
-import { inOrder, type Job, type Surface, type SurfaceKind } from './document.ts';
+import { inOrder, type Job, type Surface, type SurfaceKind, type Swatch } from './document.ts';
 import type { Id } from './fields.ts';
 import {
   jobSchedule,
@@ -207,16 +207,18 @@ function worksOf(job: Job, scheduled: ScheduledSurface, system: UnitSystem): Pla
         : [surface.name, ...parts.map(({ name }) => name)].filter(Boolean).join(', '),
     kind,
     ...sizesOf(surface, parts, system),
-    // Handles that are chosen anew sit in other holes.
-    newHoles: Object.values(job.surfaces).some(
-      (other) => other.kind === 'hardware' && other.roomId === surface.roomId && other.state !== 'fixed',
-    ),
+    // Handles that are chosen anew sit in other holes, unless somebody says otherwise.
+    newHoles:
+      work.newHoles ??
+      Object.values(job.surfaces).some(
+        (other) => other.kind === 'hardware' && other.roomId === surface.roomId && other.state !== 'fixed',
+      ),
     coats,
     primer: primer !== null,
     application: work.application,
-    twoPart: null,
-    solventBased: null,
-    fabricationDays: null,
+    twoPart: worstOf([swatch, primer], 'twoPart'),
+    solventBased: worstOf([swatch, primer], 'solventBased'),
+    fabricationDays: work.fabricationDays ?? null,
     drying: {
       primer: primer?.supply?.recoatHours ?? null,
       recoat: swatch?.supply?.recoatHours ?? null,
@@ -231,6 +233,13 @@ function worksOf(job: Job, scheduled: ScheduledSurface, system: UnitSystem): Pla
   if (!painted || parts.length === 0) return [one(parts, usual)];
   const byCoats = Map.groupBy(parts, ({ coats }) => coats ?? usual);
   return [...byCoats].map(([coats, own]) => one(own, coats));
+}
+
+/** True where it is so of one product, false where it is so of none, null where nobody said of one. */
+function worstOf(of: readonly (Swatch | null)[], field: 'twoPart' | 'solventBased'): boolean | null {
+  const said = of.filter((swatch) => swatch !== null).map(({ supply }) => supply?.[field] ?? null);
+  if (said.includes(true)) return true;
+  return said.length === 0 || said.includes(null) ? null : false;
 }
 
 type Sizes = Pick<PlannedWork, 'area' | 'doors' | 'drawers' | 'pieces'>;
