@@ -64,7 +64,7 @@ test('a room is taken through: schemes that differ, why, limits, a kept one, a c
     .locator('.chip > span')
     .first();
   const byDay = await band.evaluate((face) => getComputedStyle(face).backgroundColor);
-  await page.getByRole('button', { name: /^Pendants in the evening/ }).click();
+  await page.getByRole('radio', { name: /^Pendants in the evening/ }).check();
   await expect.poll(() => band.evaluate((face) => getComputedStyle(face).backgroundColor)).not.toBe(byDay);
 
   await found(page)

@@ -12,6 +12,8 @@ export function schemeWork(): Remote<Schemes> {
 
 /** How long a search goes on by itself, ms. */
 const PATIENCE = 15_000;
+/** Cards that are seen first. */
+export const AT_ONCE = 3;
 
 /** The search for a room's schemes: starts over whenever it is asked something else, and shows what it has on the way. */
 export class SchemeFinder {
@@ -52,8 +54,10 @@ export class SchemeFinder {
     const take = (found: FoundSchemes | null) => {
       if (mine === this.#round && found) this.found = found;
     };
+    // Who has nothing to look at yet must not wait for what is below.
+    const asked = { time: PATIENCE, first: this.found === null ? AT_ONCE : null };
     try {
-      take(await schemeWork().find(question, PATIENCE, proxy(take)));
+      take(await schemeWork().find(question, asked, proxy(take)));
       if (mine === this.#round) this.problem = null;
     } catch (error) {
       if (mine === this.#round) this.problem = error instanceof Error ? error.message : String(error);

@@ -1,4 +1,5 @@
 import {
+  choicesOf,
   schemeCard,
   type Infeasible,
   type SchemeCard,
@@ -15,8 +16,8 @@ export interface FoundSchemes {
   /** Ways to put together what the limits of single surfaces leave. */
   readonly possible: number;
   readonly different: readonly SchemeCard[];
-  /** The best of all, alike or not; empty while the search goes on. */
-  readonly best: readonly SchemeCard[];
+  /** What the best of all put on each surface (surface to swatch), alike or not. */
+  readonly best: readonly Readonly<Record<string, string>>[];
   /** As in `SearchResult`. */
   readonly proven: boolean;
   readonly bestProven: boolean;
@@ -27,20 +28,19 @@ export interface FoundSchemes {
   readonly infeasible: (Infeasible & { readonly least: number | null }) | null;
 }
 
-/** What a search has by now; `searching` says whether it goes on. */
+/** What a search has by now; `searching` says whether it goes on, `most` how many cards are made at most. */
 export function foundSchemes(
   { asked, search }: { readonly asked: SchemeProblem; readonly search: SchemeSearch },
-  { searching }: { readonly searching: boolean },
+  { searching, most = Infinity }: { readonly searching: boolean; readonly most?: number },
 ): FoundSchemes {
   const { best, different, infeasible, proven, bestProven, differentProven, couldStillWin } = search.result();
   const { problem, excluded } = asked;
-  const card = ({ choice }: { choice: readonly number[] }) => schemeCard(asked, choice);
   return {
     searching,
     fraction: search.progress.fraction,
     possible: problem.alone.reduce((all, row) => all * row.filter((score) => score > -Infinity).length, 1),
-    different: different.map(card),
-    best: searching ? [] : best.map(card),
+    different: different.slice(0, most).map(({ choice }) => schemeCard(asked, choice)),
+    best: best.map(({ choice }) => choicesOf(asked, choice)),
     ...{ proven, bestProven, differentProven, couldStillWin, excluded },
     infeasible: infeasible && { ...infeasible, least: leastAmount(asked, infeasible) },
   };

@@ -43,13 +43,14 @@ function prepare(question: string): Prepared {
 
 const schemes = {
   /**
-   * Searches for `time` ms at most, telling where it stands on the way. The same question again goes on where it was left;
+   * Searches for `time` ms at most, telling where it stands on the way, and with `first` what comes first as soon as it is
+   * there. The same question again goes on where it was left;
    * another one, or `stop`, ends it. Null for one that was overtaken.
    * `question` is a `SchemeInput` as JSON.
    */
   async find(
     question: string,
-    time: number,
+    { time, first }: { readonly time: number; readonly first: number | null },
     tell: (found: FoundSchemes) => void,
   ): Promise<FoundSchemes | null> {
     const mine = ++round;
@@ -69,6 +70,7 @@ const schemes = {
       await new Promise((resolve) => setTimeout(resolve));
       if (round !== mine) return stopped === mine ? foundSchemes(ready, { searching: false }) : null;
     }
+    if (first !== null) tell(foundSchemes(ready, { searching: true, most: first }));
     return foundSchemes(ready, { searching: false });
   },
 
