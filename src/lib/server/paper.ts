@@ -32,12 +32,14 @@ export interface Column {
   readonly align?: 'left' | 'right';
 }
 
+type Patches = readonly { readonly rgb: Rgb; readonly share: number }[];
+
 export interface Cell {
   readonly text: string;
   readonly strong?: boolean;
   readonly soft?: boolean;
-  /** A patch of colour before the text. */
-  readonly patch?: Rgb;
+  /** A patch of colour before the text; several colours lie side by side, by their shares. */
+  readonly patch?: Rgb | Patches;
 }
 
 export interface TextStyle {
@@ -373,12 +375,20 @@ export class Paper {
   #cell(cell: Cell, { x, width, align }: { x: number; width: number; align: 'left' | 'right' }): void {
     const { text, patch } = cell;
     const room = this.#textWidth(cell, width);
-    if (patch) {
-      this.#doc
-        .rect(x + CELL.side, this.y + 1, PATCH, PATCH)
-        .fillAndStroke(`#${patch.map((v) => v.toString(16).padStart(2, '0')).join('')}`, LINE);
-    }
+    if (patch) this.#patch(x + CELL.side, this.y + 1, patch);
     if (text !== '') this.#write(text, cell, { x: x + width - CELL.side - room, width: room, align });
+  }
+
+  #patch(x: number, y: number, patch: NonNullable<Cell['patch']>): void {
+    const parts = typeof patch[0] === 'number' ? [{ rgb: patch as Rgb, share: 1 }] : (patch as Patches);
+    const whole = parts.reduce((sum, { share }) => sum + share, 0);
+    let left = x;
+    for (const { rgb, share } of parts) {
+      const width = (share / whole) * PATCH;
+      this.#doc.rect(left, y, width, PATCH).fill([...rgb]);
+      left += width;
+    }
+    this.#doc.rect(x, y, PATCH, PATCH).lineWidth(0.5).stroke(LINE);
   }
 
   #textWidth({ patch }: Cell, width: number): number {
