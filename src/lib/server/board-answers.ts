@@ -1,7 +1,13 @@
 /** Answers of clients: kept as they came, with their date and the hash of the round, never changed; new ones are told. */
 import { EventEmitter } from 'node:events';
 import type { Transaction } from 'kysely';
-import { canonicalText, parseBoardAnswer, type BoardAnswer, type BoardContent } from '#lib/job/index.ts';
+import {
+  boardQuestions,
+  canonicalText,
+  parseBoardAnswer,
+  type BoardAnswer,
+  type BoardContent,
+} from '#lib/job/index.ts';
 import { Wait } from './board-rates.ts';
 import type { Database, Schema } from './database.ts';
 import { expectJob, newId } from './jobs.ts';
@@ -137,6 +143,12 @@ async function boardOf(trx: Transaction<Schema>, jobId: string, boardId: string)
 }
 
 function parsed(value: unknown, content: BoardContent): BoardAnswer {
+  const given = (value as Partial<BoardAnswer> | null | undefined)?.surfaces;
+  for (const { surfaceId, surface } of boardQuestions(content)) {
+    // What a form without script can leave out while there are words or a pin.
+    const verdict: unknown = given?.[surfaceId]?.verdict;
+    if (verdict === '') throw new Refusal(422, `Say yes, no or change for “${surface}” too.`);
+  }
   try {
     return parseBoardAnswer(value, content);
   } catch (error) {

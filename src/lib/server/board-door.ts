@@ -5,13 +5,14 @@
 import { gzip } from 'node:zlib';
 import { promisify } from 'node:util';
 import * as links from './board-links.ts';
+import { escaped } from './board-markup.ts';
 import { PICTURE_TYPES, open, type PictureType } from './board-pictures.ts';
 import { Allowance, Wait, addressKey } from './board-rates.ts';
 import { Refusal } from './refusal.ts';
 import type { Store } from './store.ts';
 
 /** Sent with everything behind a link. */
-export const DOOR_HEADERS: Readonly<Record<string, string>> = {
+const DOOR_HEADERS: Readonly<Record<string, string>> = {
   'x-robots-tag': 'noindex, nofollow, noarchive',
   'cache-control': 'private, no-store',
 };
@@ -20,7 +21,7 @@ export const DOOR_HEADERS: Readonly<Record<string, string>> = {
 export const PASS = 'board-pass';
 
 /** Links tried in vain from one address: twenty at once, then one every three seconds. */
-export const misses = new Allowance({ most: 20, every: 3000 });
+const misses = new Allowance({ most: 20, every: 3000 });
 
 const GONE = 'This board is not (or no longer) here.';
 const ASK = 'Ask whoever sent you the link for a new one.';
@@ -60,11 +61,11 @@ export async function enter(store: Store, visit: Visit): Promise<links.OpenLink>
 }
 
 /**
- * Runs a route behind a link. A refusal is answered as a page with its sentence, or as JSON where a script asks; to Locked,
- * a page is the one that asks for the passphrase.
+ * Runs a route behind a link. A refusal is answered as a page with its sentence, or as JSON where a script asks. `written`:
+ * somebody wrote what is refused, and will want it back.
  */
 export async function behindDoor(
-  { script, back }: { script: boolean; back: string | null },
+  { script, written }: { script: boolean; written: boolean },
   route: () => Promise<Response>,
 ): Promise<Response> {
   try {
@@ -78,10 +79,10 @@ export async function behindDoor(
     if (error instanceof Wait) headers['retry-after'] = String(error.seconds);
     const { status, message } = error;
     if (script) return Response.json({ error: message }, { status, headers });
-    const way = status === 404 || status === 429 ? null : back;
     const [, title, rest] = /^(.*?[^.])(?:[;.] +(.*))?$/s.exec(message.replace(/\.$/, ''))!;
     const sentences = rest ? [`${rest[0].toUpperCase()}${rest.slice(1)}.`] : [];
-    return doorPage({ title, sentences, back: way }, { status, headers });
+    if (written && status !== 404) sentences.push('Go back in your browser to what you wrote.');
+    return doorPage({ title, sentences }, { status, headers });
   }
 }
 
@@ -102,30 +103,24 @@ export function passphrasePage(action: string, wrong: string | null): Response {
 const STYLE = `body{margin:0;background:#e2e2e2;color:#1c1c1c;font:1.05rem/1.5 system-ui,sans-serif}
 main{max-width:28rem;margin:0 auto;padding:4rem 1.25rem}h1{font-size:1.4rem;line-height:1.25;margin:0 0 1rem}
 label{display:block;margin:1.25rem 0 .25rem}input,button{box-sizing:border-box;width:100%;font:inherit;padding:.65rem .75rem;border:1px solid #6b6b6b;border-radius:2px;background:#fff;color:inherit}
-button{margin-top:.75rem;background:#1c1c1c;color:#fff}:focus-visible{outline:3px solid #1c1c1c;outline-offset:2px}a{color:inherit}`;
+button{margin-top:.75rem;background:#1c1c1c;color:#fff}:focus-visible{outline:3px solid #1c1c1c;outline-offset:2px}`;
 const POLICY =
   "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 function doorPage(
-  page: { title: string; sentences: string[]; extra?: string; back?: string | null },
+  page: { title: string; sentences: string[]; extra?: string },
   { status, headers }: { status: number; headers: Record<string, string> },
 ): Response {
-  const { title, sentences, extra = '', back = null } = page;
-  const way = back === null ? '' : `<p><a href="${escaped(back)}">Back to the board</a></p>`;
+  const { title, sentences, extra = '' } = page;
   // A form sent under `no-referrer` comes with the origin `null`, which the studio refuses.
   const html = `<!doctype html>
 <html lang="en">
 <head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><meta name="robots" content="noindex"><meta name="referrer" content="same-origin"><title>${escaped(title)}</title><style>${STYLE}</style></head>
-<body><main><h1>${escaped(title)}</h1>${sentences.map((sentence) => `<p>${escaped(sentence)}</p>`).join('')}${extra}${way}</main></body>
+<body><main><h1>${escaped(title)}</h1>${sentences.map((sentence) => `<p>${escaped(sentence)}</p>`).join('')}${extra}</main></body>
 </html>
 `;
   const sent = { ...headers, 'content-type': 'text/html; charset=utf-8', 'content-security-policy': POLICY };
   return new Response(html, { status, headers: sent });
-}
-
-function escaped(text: string): string {
-  const names: Record<string, string> = { '&': 'amp', '<': 'lt', '>': 'gt', '"': 'quot', "'": '#39' };
-  return text.replace(/[&<>"']/g, (letter) => `&${names[letter]};`);
 }
 
 const compress = promisify(gzip);

@@ -58,8 +58,9 @@ export async function readRound(
 }
 
 /**
- * An answer: JSON `{hash?, answer}`, or a form, of a page without script, with `name`, `comment`, and for each surface
- * `verdict.<id>`, `swatch.<id>`, `comment.<id>` and `pin.<id>` (page, x and y with commas), or all in one field `answer`.
+ * An answer: JSON `{hash?, answer}`, or the form of a page without script, with `name`, `comment`, `hash`, and for each
+ * surface `verdict.<id>` (of two to choose from `yes:` and the swatch), `comment.<id>` and `pin.<id>` (page, x and y with
+ * commas).
  * @throws Refusal 400, 413 or 422.
  */
 export async function readAnswer(request: Request): Promise<{ value: unknown; hash: string | null }> {
@@ -79,9 +80,7 @@ export async function readAnswer(request: Request): Promise<{ value: unknown; ha
     const value = form.get(name);
     return typeof value === 'string' ? value.replaceAll('\r\n', '\n') : '';
   };
-  const value = form.has('answer')
-    ? asJson(field('answer'))
-    : { name: field('name'), comment: field('comment'), surfaces: surfacesOf(form, field) };
+  const value = { name: field('name'), comment: field('comment'), surfaces: surfacesOf(form, field) };
   return { value, hash: field('hash') || null };
 }
 
@@ -103,15 +102,14 @@ export function isForm(request: Request): boolean {
 function surfacesOf(form: FormData, field: (name: string) => string): Record<string, unknown> {
   const ids = new Set<string>();
   for (const name of form.keys()) {
-    const id = /^(?:verdict|swatch|comment|pin)\.(.+)$/.exec(name)?.[1];
+    const id = /^(?:verdict|comment|pin)\.(.+)$/.exec(name)?.[1];
     if (id) ids.add(id);
   }
   const said = [...ids].flatMap((id): [string, unknown][] => {
-    const [verdict, swatch, comment, pin] = ['verdict', 'swatch', 'comment', 'pin'].map((part) =>
-      field(`${part}.${id}`),
-    );
-    if (!verdict && !swatch && !comment && !pin) return [];
-    return [[id, { verdict, swatchId: swatch || null, comment, pin: pinOf(pin) }]];
+    const [chosen, comment, pin] = ['verdict', 'comment', 'pin'].map((part) => field(`${part}.${id}`));
+    if (!chosen && !comment && !pin) return [];
+    const [, verdict, swatch] = /^([^:]*)(?::(.*))?$/s.exec(chosen)!;
+    return [[id, { verdict, swatchId: swatch ?? null, comment, pin: pinOf(pin) }]];
   });
   return Object.fromEntries(said);
 }

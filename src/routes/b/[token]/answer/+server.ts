@@ -9,7 +9,7 @@ import type { RequestHandler } from './$types';
 export const POST: RequestHandler = ({ params, request, cookies, getClientAddress }) => {
   const form = isForm(request);
   const back = `/b/${encodeURIComponent(params.token)}`;
-  return behindDoor({ script: !form, back }, async () => {
+  return behindDoor({ script: !form, written: form }, async () => {
     const opened = await store();
     const visit = {
       token: params.token,

@@ -4,7 +4,7 @@ import type { RequestHandler } from './$types';
 
 /** A picture of the board of a link. */
 export const GET: RequestHandler = ({ params, request, cookies, getClientAddress }) =>
-  behindDoor({ script: false, back: null }, async () => {
+  behindDoor({ script: false, written: false }, async () => {
     const opened = await store();
     const { token, pictureId, side } = params;
     const visit = { token, address: getClientAddress(), pass: cookies.get(PASS), now: Date.now() };
