@@ -54,7 +54,7 @@ test('a room is taken through: schemes that differ, why, limits, a kept one, a c
   await card(page, 'Scheme 1, the best').getByText('Why, point by point').click();
   const points = card(page, 'Scheme 1, the best').locator('.criteria > li');
   await expect(points).toHaveCount(9);
-  await expect(points.filter({ hasText: 'Finishes sit together' })).toContainText(/\d\.\d\d of 1, counts/);
+  await expect(points.filter({ hasText: 'Finishes sit together' })).toContainText(/\d+ of 100, counts/);
   await expect(points.filter({ hasText: 'Like the inspiration' })).toContainText(/difference \d+\.\d/);
 
   // Colours follow the light of the page.
@@ -95,17 +95,13 @@ test('a room is taken through: schemes that differ, why, limits, a kept one, a c
   await expect(budget).toHaveValue('1500');
 
   // A lock, a surface that stays.
-  await surfaces(page).getByLabel('What may be on Cabinets').selectOption('Only Lock Keeper');
+  await surfaces(page).getByLabel('What may be on Cabinets').selectOption({ label: 'Only Lock Keeper' });
   await expect(on(card(page, 'Scheme 1, the best'), 'Cabinets')).toHaveText('Lock Keeper');
   await expect(found(page).getByRole('status')).toHaveText(/^Of 120 possible schemes/);
-  await surfaces(page).getByLabel('Whether Walls may change').selectOption('Stays');
+  await surfaces(page).getByLabel('Whether Walls may change').selectOption('stays');
   await expect(found(page).getByRole('status')).toHaveText(/^Of 15 possible schemes/);
-  await surfaces(page)
-    .getByLabel('Whether Walls may change')
-    .selectOption(/^May change/);
-  await surfaces(page)
-    .getByLabel('What may be on Cabinets')
-    .selectOption(/^May be one of/);
+  await surfaces(page).getByLabel('Whether Walls may change').selectOption('change');
+  await surfaces(page).getByLabel('What may be on Cabinets').selectOption('');
   await expect(found(page).getByRole('status')).toHaveText(/^Of 1,200 possible schemes/);
 
   // Kept ones have a name and are held against the one that is laid out.

@@ -75,6 +75,11 @@ export function gradeWord(desirability: number): string {
   return GRADES.find(([from]) => desirability >= from)?.[1] ?? 'Poor';
 }
 
+/** A desirability, 0-1, as a screen says it, of 100: '44', and with a digit '44.4'. */
+export function ofHundred(desirability: number, digits = 0): string {
+  return (100 * desirability).toFixed(digits);
+}
+
 /** Part by which overall scores differ before it is worth a word, and before it is plain. Common practice, no published source. */
 const BEHIND = { hardly: 0.01, little: 0.05 } as const;
 
