@@ -70,10 +70,14 @@ export async function boardPaper(
   return await paper.finish();
 }
 
+/** Height that a page of the board begins with and that should not be parted, points. */
+const TOGETHER: Partial<Record<BoardPage['kind'], number>> = { pictures: 250, finishes: 260, choice: 300 };
+
 type Shown = (picture: BoardPicture, caption?: string) => Parameters<Paper['pictures']>[0][number];
 
 function write(paper: Paper, page: BoardPage, picture: Shown): void {
   const title = titleOf(page);
+  paper.keep(TOGETHER[page.kind] ?? 0);
   if (title) paper.heading(2, title);
   for (const words of page.words.split(/\r?\n\s*\r?\n/).filter((part) => part.trim())) paper.text(words);
   switch (page.kind) {
@@ -173,9 +177,9 @@ function finishes(paper: Paper, finishes: readonly BoardFinish[]): void {
 function table(paper: Paper, rows: readonly { finish: BoardFinish; key: string }[]): void {
   paper.table(
     [
-      { title: '', width: 1 },
-      { title: 'Surface', width: 3 },
-      { title: 'Finish', width: 6 },
+      { title: '', width: 2 },
+      { title: 'Surface', width: 2.6 },
+      { title: 'Finish', width: 5.4 },
       { title: 'LRV', width: 1.2, align: 'right' },
       { title: 'Under each light, as worked out', width: 6 },
     ],
@@ -188,12 +192,14 @@ function table(paper: Paper, rows: readonly { finish: BoardFinish; key: string }
         area === null ? '' : `Covers ${percent(area)}`,
       ];
       return [
-        { text: key, strong: true },
-        { text: `${surface}\n${STATES[state]}`, strong: true },
         {
-          text: facts.filter(Boolean).join('\n'),
+          text: key,
+          strong: true,
           patch: colours.map(({ screen, share }) => ({ rgb: rgbOf(screen), share })),
+          side: 30,
         },
+        { text: `${surface}\n${key === 'A' || key === 'B' ? 'to choose' : STATES[state]}`, strong: true },
+        facts.filter(Boolean).join('\n'),
         String(Math.round(lrv)),
         under.map(({ light, words: look }) => (look ? `${light}: ${look}` : light)).join('\n'),
       ];

@@ -40,6 +40,8 @@ export interface Cell {
   readonly soft?: boolean;
   /** A patch of colour before the text; several colours lie side by side, by their shares. */
   readonly patch?: Rgb | Patches;
+  /** Side of the patch, points; 9 where it is not said. */
+  readonly side?: number;
 }
 
 export interface TextStyle {
@@ -375,31 +377,31 @@ export class Paper {
   #cell(cell: Cell, { x, width, align }: { x: number; width: number; align: 'left' | 'right' }): void {
     const { text, patch } = cell;
     const room = this.#textWidth(cell, width);
-    if (patch) this.#patch(x + CELL.side, this.y + 1, patch);
+    if (patch) this.#patch(cell, x + CELL.side, this.y + 1);
     if (text !== '') this.#write(text, cell, { x: x + width - CELL.side - room, width: room, align });
   }
 
-  #patch(x: number, y: number, patch: NonNullable<Cell['patch']>): void {
+  #patch({ patch = [], side = PATCH }: Cell, x: number, y: number): void {
     const parts = typeof patch[0] === 'number' ? [{ rgb: patch as Rgb, share: 1 }] : (patch as Patches);
     const whole = parts.reduce((sum, { share }) => sum + share, 0);
     let left = x;
     for (const { rgb, share } of parts) {
-      const width = (share / whole) * PATCH;
-      this.#doc.rect(left, y, width, PATCH).fill([...rgb]);
+      const width = (share / whole) * side;
+      this.#doc.rect(left, y, width, side).fill([...rgb]);
       left += width;
     }
-    this.#doc.rect(x, y, PATCH, PATCH).lineWidth(0.5).stroke(LINE);
+    this.#doc.rect(x, y, side, side).lineWidth(0.5).stroke(LINE);
   }
 
-  #textWidth({ patch }: Cell, width: number): number {
-    return width - 2 * CELL.side - (patch ? PATCH + 5 : 0);
+  #textWidth({ patch, side = PATCH }: Cell, width: number): number {
+    return width - 2 * CELL.side - (patch ? side + 5 : 0);
   }
 
   #rowHeight(cells: readonly Cell[], widths: readonly number[]): number {
     const heights = cells.map((cell, i) => {
       this.#doc.font(`${cell.strong ? 'strong' : 'plain'} ${FIRST}`).fontSize(BODY);
       const options = { width: this.#textWidth(cell, widths[i]), lineGap: GAP };
-      return this.#doc.heightOfString(tidy(cell.text) || 'x', options);
+      return Math.max(cell.side ?? 0, this.#doc.heightOfString(tidy(cell.text) || 'x', options));
     });
     return Math.max(...heights, 0) + 2 * CELL.top;
   }
