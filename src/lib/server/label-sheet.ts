@@ -146,10 +146,10 @@ function addPlan(paper: Paper, fronts: readonly Front[], beyond: number): void {
     paper.table(
       [
         { title: 'No.', width: 0.8 },
-        { title: 'What', width: 1.1 },
+        { title: 'What', width: 1.5 },
         { title: 'Width × height', width: 1.5 },
         { title: 'Sides', width: 0.6 },
-        { title: 'Where it hangs', width: 3.4 },
+        { title: 'Where it hangs', width: 3.1 },
         { title: 'Hinges', width: 0.8 },
         { title: 'Hung', width: 0.6 },
       ],
