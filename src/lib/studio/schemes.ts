@@ -2,7 +2,6 @@ import type { SchemeCard, SchemeCriterion, SchemeFinding, SchemeInput } from '#l
 import {
   DEFAULT_SCHEME,
   inOrder,
-  leadingSample,
   swatchTitle,
   type Id,
   type Job,
@@ -437,15 +436,4 @@ export function areaWords({ areaSources }: RoomSchemeInput, job: Job): string | 
   if (words.length === 0) return null;
   const sentence = words.join(', ').replace(/^that of/, 'the size of');
   return `${sentence[0].toUpperCase()}${sentence.slice(1)}; without square metres nothing can be said of their cost.`;
-}
-
-/** Whether any surface of a room has a finish with a colour. */
-export function anyColour(job: Job, roomId: Id): boolean {
-  return Object.values(job.surfaces).some(
-    (surface) =>
-      surface.roomId === roomId &&
-      [surface.swatchId, ...Object.keys(surface.candidateIds)].some(
-        (id) => id !== null && job.swatches[id] && leadingSample(job.swatches[id]) !== null,
-      ),
-  );
 }
