@@ -42,6 +42,9 @@ function answering(form) {
   };
   form.addEventListener('input', changed);
   form.addEventListener('change', changed);
+  for (const ask of asks)
+    for (const change of all(ask, 'input[value=change]'))
+      change.addEventListener('change', () => (one(ask, 'details').open = true));
   draft.restore();
   for (const ask of asks) ask.dispatchEvent(new CustomEvent('restored'));
   summarise();
