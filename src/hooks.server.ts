@@ -1,6 +1,6 @@
 import { randomBytes } from 'node:crypto';
 import { building } from '$app/env';
-import { refusal, SECURITY_HEADERS } from '#lib/server/admission.ts';
+import { publicOrigin, refusal, SECURITY_HEADERS } from '#lib/server/admission.ts';
 import { stopIntake } from '#lib/server/intake.ts';
 import { ensureSampleJob } from '#lib/server/sample.ts';
 import { closeStore, store } from '#lib/server/store.ts';
@@ -8,6 +8,8 @@ import type { Handle, HandleServerError, ServerInit } from '@sveltejs/kit/hooks'
 
 export const init: ServerInit = async () => {
   if (building) return;
+  // A name that is none is said at the start, not at the first request.
+  publicOrigin();
   const opened = await store();
   // In the background: its pictures take a while, and the studio is usable before.
   // `BRUSHOUT_SAMPLE=none` leaves it out.
@@ -21,7 +23,9 @@ export const init: ServerInit = async () => {
 };
 
 export const handle: Handle = async ({ event, resolve }) => {
-  const reason = refusal(event.request.method, (name) => event.request.headers.get(name));
+  const { request, url } = event;
+  const asked = { method: request.method, path: url.pathname };
+  const reason = refusal(asked, (name) => request.headers.get(name));
   const response = reason
     ? new Response(reason, { status: 403, headers: { 'content-type': 'text/plain; charset=utf-8' } })
     : await resolve(event);

@@ -68,6 +68,19 @@ test('HOST is honoured and is then a name of ours', async () => {
   await studio.stop();
 });
 
+test('under the public name clients reach their links and nothing else', async () => {
+  const studio = await startStudio({ BRUSHOUT_PUBLIC: 'https://boards.example.org/' });
+  const status = async (host: string, path: string) =>
+    (await ask(studio, 'GET', path, { headers: { host } })).status;
+  // A link that leads nowhere is answered by the client's door; the rest is refused before it is looked at.
+  expect(await status('boards.example.org', '/b/none')).toBe(404);
+  for (const path of ['/', '/jobs/x', '/api/jobs', '/bx'])
+    expect(await status('boards.example.org', path), path).toBe(403);
+  expect(await status('elsewhere.example.org', '/b/none')).toBe(403);
+  expect(await status(`127.0.0.1:${studio.port}`, '/')).toBe(200);
+  await studio.stop();
+});
+
 test.each(['SIGINT', 'SIGTERM'] as const)(
   '%s ends it cleanly, with an upload in progress',
   async (signal) => {
