@@ -50,7 +50,8 @@ export interface JobPlan {
 
 /**
  * The schedule and the plan of a job as they stand on a day. The plan takes deliveries from lead times and days of order and
- * says when each line is needed; from that day the schedule reckons until when it must be ordered. `ranked` as in
+ * says when each line is needed; from that day the schedule reckons until when it must be ordered. Where the plan is too late
+ * for the finish-by date, lines are needed when the work would begin with them if nothing came late. `ranked` as in
  * `jobSchedule`. Nothing of the document makes it throw.
  * @throws TypeError where `today` is no day of the calendar.
  */
@@ -102,7 +103,11 @@ export function planOf(
     yearBuilt: trade.yearBuilt,
   };
   const plan = workPlan(rules);
-  const neededOn = Object.fromEntries(plan.deliveries.map((one) => [one.finishId, one.neededOn]));
+  // Too late, it has waited for what comes late: that is wanted when a plan that need not wait would use it.
+  const late = plan.spare !== null && plan.spare < 0;
+  const unheld = { ...rules, finishes: finishes.map((finish) => ({ ...finish, leadTimeDays: null })) };
+  const { deliveries } = late ? workPlan(unheld) : plan;
+  const neededOn = Object.fromEntries(deliveries.map((one) => [one.finishId, one.neededOn]));
   const scheduled = jobSchedule(sound, { ranked, neededOn });
   const schedule = finishSchedule({ ...scheduled.rules, today });
   return { rules, plan, scheduled, schedule, surfaceOf, unplanned, problems };

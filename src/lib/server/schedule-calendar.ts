@@ -67,7 +67,7 @@ function eventsOf(contents: ScheduleContents): { events: DayEvent[]; without: st
       without.push(`${named} (${stateWords(order)})`);
       return [];
     }
-    const what = kind === 'ordered' ? 'Comes' : overdue ? 'Order now, too late' : 'Order by today';
+    const what = kind === 'ordered' ? 'Comes' : overdue ? 'Order now, too late' : 'Last day to order';
     return [
       {
         id: `order ${order.id}`,
@@ -78,7 +78,7 @@ function eventsOf(contents: ScheduleContents): { events: DayEvent[]; without: st
           `${boughtWords(order, trade)}, ${costWords(order.cost, job)}.`,
           `For ${places}.`,
           order.supplier ? `From ${order.supplier}.` : '',
-          order.words,
+          overdue ? order.words : '',
         ]
           .filter(Boolean)
           .join('\n'),
