@@ -190,6 +190,19 @@ test('the least set of changes is really the least, and the best of its size', (
   );
 });
 
+test('what becomes a fault is said to break, and a fault that goes to get better', () => {
+  fc.assert(
+    fc.property(rooms, (input) => {
+      const report = swapReport(input, { surfaceId: 'counter', to: 's1' }, { cache });
+      const [before, after] = [new Set(faultKeys(report.before)), new Set(faultKeys(report.after))];
+      const keys = (changes: SwapReport['broken']) => changes.map(({ now, was }) => (now ?? was)!.key);
+      for (const key of after) if (!before.has(key)) expect(keys(report.broken)).toContain(key);
+      for (const key of before) if (!after.has(key)) expect(keys(report.better)).toContain(key);
+    }),
+    { numRuns: 25 },
+  );
+});
+
 describe('the options of a surface against all that is decided', () => {
   const ranked = rankOn(decided(NOW), 'counter', { cache });
 

@@ -137,7 +137,7 @@ export function changesBetween(
     if (!bad(old) && bad(fresh)) broken.push(change(old, fresh!));
     else if (bad(old) && !bad(fresh)) better.push(fresh ? change(old, fresh) : gone(old!));
     else if (old && fresh && bad(fresh)) {
-      const moved = movedBy(asked, fresh, before, after) + (rank(old) - rank(fresh));
+      const moved = movedBy(asked, fresh, before, after) + (rank(fresh) - rank(old));
       if (moved < Math.log(1 - WORSE_BY)) broken.push(change(old, fresh));
       else if (moved > -Math.log(1 - WORSE_BY)) better.push(change(old, fresh));
     }
