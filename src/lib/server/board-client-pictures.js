@@ -77,7 +77,7 @@ export function pinning(ask) {
     const fill = () => {
       if (image.src) return;
       // Set in this order, or the browser fetches `src` as well.
-      image.sizes = '(min-width: 46rem) 30rem, 92vw';
+      image.sizes = '(min-width: 46rem) 30rem, 66vw';
       if (from.srcset) image.srcset = from.srcset;
       image.src = from.src;
     };

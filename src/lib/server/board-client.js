@@ -232,7 +232,8 @@ function showText(form, text) {
       ? 'Copied. Paste it into a message to your designer.'
       : 'This browser does not let the page copy. The text is marked: copy it yourself.';
   };
-  one(made, 'h3').focus();
+  one(made, 'h3').focus({ preventScroll: true });
+  made.scrollIntoView();
 }
 
 /**
