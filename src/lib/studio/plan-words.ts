@@ -129,7 +129,7 @@ export function movedWords(step: PlanStep | undefined, plan: Plan): string {
 }
 
 /** Working days by their usual short names, from Monday. */
-export const WEEK = ['Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun'] as const;
+const WEEK = ['Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun'] as const;
 
 /** What the plan is reckoned with, in a line. */
 export function settingsWords(
