@@ -1,5 +1,5 @@
 import { colourName } from '#lib/colour/index.ts';
-import type { Ranking } from '#lib/finish/index.ts';
+import { figureWords, type Ranking } from '#lib/finish/index.ts';
 import {
   leadingSample,
   LONGEST,
@@ -29,8 +29,9 @@ import {
 import { boardCautions, choiceDifferences, openItems, pairReasons, rankingReasons } from './board-reasons.ts';
 import { lookOf, paintsOf } from './day.ts';
 import { viewing } from './look.ts';
-import { looksOf } from './looks.ts';
+import { looksOf, type Look } from './looks.ts';
 import type { JudgedPair } from './pair-table.ts';
+import { ownWords, TOO_LITTLE_KNOWN } from './readings.ts';
 import { hexColour } from './scheme-plot.ts';
 import { swatchLrv } from './see.ts';
 
@@ -209,7 +210,7 @@ function finishOn(
     return {
       light: cut(light.name, 120),
       screen: hexColour(lookOf(paint, viewing(light).view)),
-      words: cut(look ? `${look.words}; ${look.change}` : '', 300),
+      words: cut(look ? underWords(look) : '', 300),
     };
   });
   const { maker, code, name, sheen, kind } = swatch;
@@ -229,6 +230,19 @@ function finishOn(
     area,
     words: [`${capital(colourName(meanColour(sample)))}.`, note].filter(Boolean).join(' '),
   };
+}
+
+/**
+ * What a light makes of a finish, for a client: 'dark greyish green; it holds its colour (0.2)'. The number is CIEDE2000 from
+ * daylight, once the eye has settled on the light.
+ */
+function underWords({ words, own }: Look): string {
+  if (!own) return `${words}; ${TOO_LITTLE_KNOWN}`;
+  const change = ownWords(own);
+  const said = /^it (?:probably )?holds$/.test(change)
+    ? `${change} its colour`
+    : `beyond what the light does to everything it turns ${change}`;
+  return `${words}; ${said} (${figureWords(own.deltaE)})`;
 }
 
 const capital = (words: string) => words.charAt(0).toUpperCase() + words.slice(1);

@@ -28,7 +28,10 @@ export const PAGE_KINDS: Readonly<Record<BoardPageKind, { title: string; shows: 
   },
   choice: { title: 'Which of these two?', shows: 'Two finishes for one surface, side by side.' },
   reasons: { title: 'Why these', shows: 'What was compared, and why these came out.' },
-  changes: { title: 'What changed', shows: 'What is another finish than in the round before.' },
+  changes: {
+    title: 'What changed',
+    shows: 'From round 2 on: what is another finish than in the round before.',
+  },
   open: { title: 'Still open', shows: 'What is not decided, and what is in doubt.' },
   words: { title: 'A word from me', shows: 'Your own words and nothing else.' },
   cautions: {

@@ -59,7 +59,7 @@ export function rankingReasons(
     const named = close.slice(0, MOST.named).map(({ name }) => name);
     const more = close.length > named.length ? ` and ${close.length - named.length} more` : '';
     reasons.push({
-      sentence: `${on} and ${quoted(named)}${more} are too close to call by what is known; it was chosen by eye.`,
+      sentence: `${on} and ${quoted(named)}${more} are too close to call by what is known: either would do.`,
       number: shares(chosen, close[0]),
     });
   }
@@ -134,7 +134,10 @@ export function openItems(
   const doubts = places.flatMap(({ surface, swatch, state }) => {
     const ranked = rankings[surface.id]?.shortlist.find(({ id }) => id === swatch?.id);
     return state === 'proposed' && ranked
-      ? ranked.doubts.map((doubt) => sentence(`${surface.name}: ${lowerFirst(doubt)}`))
+      ? // That something is too close to call stands among the reasons.
+        ranked.doubts
+          .filter((doubt) => !/^too close to call/i.test(doubt))
+          .map((doubt) => sentence(`${surface.name}: ${lowerFirst(doubt)}`))
       : [];
   });
   const colourless = places
