@@ -1,5 +1,5 @@
 import fs from 'node:fs';
-import { getDocument } from 'pdfjs-dist/legacy/build/pdf.mjs';
+import { OPS, getDocument } from 'pdfjs-dist/legacy/build/pdf.mjs';
 import { expect, test } from 'vitest';
 import { PAPER_SIZES, Paper, type PaperSize } from '#lib/server/paper.ts';
 
@@ -103,4 +103,51 @@ test('a row with the wrong number of cells is refused', () => {
   expect(() => paper.table([{ title: 'One', width: 1 }], [['a', 'b']])).toThrow(
     'Expected 1 cells in a row, got 2',
   );
+});
+
+test('rows of a table keep apart when their words change fonts, and a label is written to its end', async () => {
+  const paper = new Paper({ ...options, size: 'A4' });
+  const mixed = 'Ściany łazienki źle\nПривет, Ωμέγα и ещё раз\nzażółć gęślą jaźń';
+  const columns = [
+    { title: 'One', width: 1 },
+    { title: 'Two', width: 5 },
+  ];
+  paper.table(columns, [
+    [mixed, mixed],
+    ['below', 'below'],
+  ]);
+  paper.mark('Ściana Żółta, Привет', { x: 60, y: 700, width: 300 });
+  const document = await opened(await paper.finish());
+  const { items } = await (await document.getPage(1)).getTextContent();
+  const lines = items.flatMap((item) =>
+    'str' in item ? [{ words: item.str, y: item.transform[5] as number }] : [],
+  );
+  const below = lines.filter(({ words }) => words === 'below').map(({ y }) => y);
+  expect(below).toHaveLength(2);
+  const last = Math.min(...lines.filter(({ words }) => /ja|źń/.test(words)).map(({ y }) => y));
+  for (const y of below) expect(y).toBeLessThan(last - 9);
+  const label = lines.filter(({ y }) => y < 140 && y > 120).map(({ words }) => words);
+  expect(label.join('').replaceAll(/\s/g, '')).toContain('ŚcianaŻółta,Привет');
+});
+
+test('a patch of several colours is as wide as one', async () => {
+  const paper = new Paper({ ...options, size: 'A4' });
+  const patch = [
+    { rgb: [255, 0, 0], share: 0.75 },
+    { rgb: [0, 0, 255], share: 0.25 },
+  ] as const;
+  paper.table([{ title: 'Finish', width: 1 }], [[{ text: 'Stone', patch, side: 40 }]]);
+  const document = await opened(await paper.finish());
+  const page = await document.getPage(1);
+  const { fnArray, argsArray } = await page.getOperatorList();
+  const fills = argsArray.filter((_, i) => fnArray[i] === OPS.setFillRGBColor).map((args) => String(args));
+  expect(fills).toContain('#ff0000');
+  expect(fills).toContain('#0000ff');
+  const boxes = argsArray
+    .filter((_, i) => fnArray[i] === OPS.constructPath)
+    .map((args) => Object.values(args[2] as Float32Array))
+    .map(([left, top, right, bottom]) => ({ width: right - left, height: Math.abs(bottom - top) }));
+  const of = (width: number) =>
+    boxes.filter((box) => Math.abs(box.width - width) < 0.01 && Math.abs(box.height - 40) < 0.01);
+  expect([of(30).length, of(10).length, of(40).length]).toEqual([1, 1, 1]);
 });

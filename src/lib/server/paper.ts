@@ -1,5 +1,5 @@
-import { createRequire } from 'node:module';
 import PDFDocument from 'pdfkit';
+import { FIRST, PARTS, fontFile, fontRuns, tidy, type Font, type Weight } from './paper-fonts.ts';
 
 /*
  * Documents on paper: one grid, one type family with tabular figures, greys; colour belongs to finishes and pictures.
@@ -62,32 +62,13 @@ const GAP = 2;
 const CELL = { side: 4, top: 4 } as const;
 const PATCH = 9;
 
-/** Our family by parts of Unicode, as it is published, then a wide one for the scripts it has not; first come, first served. */
-const PARTS = [
-  'hanken-grotesk latin',
-  'hanken-grotesk latin-ext',
-  'hanken-grotesk vietnamese',
-  'noto-sans greek',
-  'noto-sans cyrillic',
-  'noto-sans cyrillic-ext',
-  'noto-sans latin-ext',
-  'noto-sans devanagari',
-] as const;
-const FIRST = PARTS[0];
-const WEIGHTS = { plain: 400, strong: 600 } as const;
-
-interface Font {
-  readonly name: string;
-  has(codePoint: number): boolean;
-}
-
 type Document = InstanceType<typeof PDFDocument>;
 
 /** A document being written; `finish` gives its bytes. */
 export class Paper {
   readonly #doc: Document;
   readonly #root: PDFKit.PDFStructureElement;
-  readonly #fonts: Record<keyof typeof WEIGHTS, Font[]> = { plain: [], strong: [] };
+  readonly #fonts: Record<Weight, Font[]> = { plain: [], strong: [] };
   readonly #bytes: Buffer[] = [];
   readonly #foot: string;
   readonly left = MARGIN.side;
@@ -293,15 +274,18 @@ export class Paper {
     style: TextStyle = {},
   ): void {
     const { size = BODY, strong = false, soft = false } = style;
+    const runs = this.#runs(tidy(words).replaceAll('\n', ' '), strong);
     this.#doc.fontSize(size).fillColor(soft ? SOFT : INK);
-    for (const { font, text } of this.#runs(tidy(words), strong ? 'strong' : 'plain').slice(0, 1)) {
-      this.#doc.font(font).text(text, at.x, at.y, {
-        width: at.width,
-        height: size * 1.3,
-        align: at.align ?? 'left',
-        lineBreak: false,
-        ellipsis: true,
-      });
+    const widths = runs.map(({ font, text }) => this.#doc.font(font).widthOfString(text));
+    const spare = Math.max(0, at.width - widths.reduce((sum, width) => sum + width, 0));
+    let x = at.x + { left: 0, center: spare / 2, right: spare }[at.align ?? 'left'];
+    for (const [i, { font, text }] of runs.entries()) {
+      const width = at.x + at.width - x;
+      if (width < size) break;
+      // A hair more than is needed: rounding may not cost the last letter.
+      const cut = { width: width + 0.1, height: size * 1.3, lineBreak: false, ellipsis: true };
+      this.#doc.font(font).text(text, x, at.y, cut);
+      x += widths[i];
     }
   }
 
@@ -358,19 +342,22 @@ export class Paper {
     { size = BODY, strong = false, soft = false, indent = 0 }: TextStyle,
     box: { x: number; width: number; align?: 'left' | 'right' } = { x: this.left, width: this.width },
   ): void {
-    const runs = this.#runs(tidy(words), strong ? 'strong' : 'plain');
     this.#doc.fontSize(size).fillColor(soft ? SOFT : INK);
-    for (const [i, { font, text }] of runs.entries()) {
-      this.#doc.font(font);
-      const rest = {
-        width: box.width - indent,
-        lineGap: GAP,
-        align: box.align ?? 'left',
-        continued: i < runs.length - 1,
-        features: ['tnum', 'kern', 'liga'] as PDFKit.Mixins.OpenTypeFeatures[],
-      };
-      if (i === 0) this.#doc.text(text, box.x + indent, this.y, rest);
-      else this.#doc.text(text, rest);
+    // Line by line: a run that goes on after another may not begin with the end of a line.
+    for (const line of tidy(words).split('\n')) {
+      const runs = this.#runs(line, strong);
+      for (const [i, { font, text }] of runs.entries()) {
+        this.#doc.font(font);
+        const rest = {
+          width: box.width - indent,
+          lineGap: GAP,
+          align: box.align ?? 'left',
+          continued: i < runs.length - 1,
+          features: ['tnum', 'kern', 'liga'] as PDFKit.Mixins.OpenTypeFeatures[],
+        };
+        if (i === 0) this.#doc.text(text, box.x + indent, this.y, rest);
+        else this.#doc.text(text, rest);
+      }
     }
   }
 
@@ -399,11 +386,26 @@ export class Paper {
 
   #rowHeight(cells: readonly Cell[], widths: readonly number[]): number {
     const heights = cells.map((cell, i) => {
-      this.#doc.font(`${cell.strong ? 'strong' : 'plain'} ${FIRST}`).fontSize(BODY);
-      const options = { width: this.#textWidth(cell, widths[i]), lineGap: GAP };
-      return Math.max(cell.side ?? 0, this.#doc.heightOfString(tidy(cell.text) || 'x', options));
+      const width = this.#textWidth(cell, widths[i]);
+      const lines = tidy(cell.text).split('\n');
+      return Math.max(
+        cell.side ?? 0,
+        lines.reduce((sum, line) => sum + this.#lineHeight(line, cell, width), 0),
+      );
     });
     return Math.max(...heights, 0) + 2 * CELL.top;
+  }
+
+  /** Height that a line takes when it is broken to a width. */
+  #lineHeight(line: string, { strong = false }: TextStyle, width: number): number {
+    const runs = this.#runs(line, strong);
+    this.#doc.fontSize(BODY).font(runs[0].font);
+    const options = { width, lineGap: GAP };
+    if (runs.length === 1) return this.#doc.heightOfString(runs[0].text || 'x', options);
+    const wide = runs.reduce((sum, { font, text }) => sum + this.#doc.font(font).widthOfString(text), 0);
+    // Where fonts meet lines are broken worse than they could be: a fifth of their width is left for that.
+    const most = Math.ceil(wide / (0.8 * width));
+    return most * Math.max(...runs.map(({ font }) => this.#doc.font(font).heightOfString('x', options)));
   }
 
   #rule(weight: number): void {
@@ -417,34 +419,7 @@ export class Paper {
     this.#doc.endMarkedContent();
   }
 
-  /** Splits words where the font has to change; a character without a shape anywhere becomes a box. */
-  #runs(words: string, weight: keyof typeof WEIGHTS): { font: string; text: string }[] {
-    const runs: { font: string; text: string }[] = [];
-    const fonts = this.#fonts[weight];
-    for (const character of words) {
-      const codePoint = character.codePointAt(0)!;
-      const blank = /\s/.test(character);
-      const found = blank ? undefined : fonts.find((font) => font.has(codePoint));
-      if (!found && !blank) this.shapeless.add(character);
-      const text = found || blank ? character : '□';
-      const font = found?.name ?? runs.at(-1)?.font ?? fonts[0].name;
-      const last = runs.at(-1);
-      if (last && last.font === font) last.text += text;
-      else runs.push({ font, text });
-    }
-    return runs.length > 0 ? runs : [{ font: fonts[0].name, text: ' ' }];
+  #runs(words: string, strong: boolean): { font: string; text: string }[] {
+    return fontRuns(words, this.#fonts[strong ? 'strong' : 'plain'], this.shapeless);
   }
-}
-
-/** Words without control characters, which a PDF cannot show. */
-function tidy(words: string): string {
-  return words.replace(/[\u0000-\u0009\u000b-\u001f\u007f]/g, ' ').trim();
-}
-
-const packages = createRequire(import.meta.url);
-
-function fontFile(part: (typeof PARTS)[number], weight: keyof typeof WEIGHTS): string {
-  const [family, characters] = part.split(' ');
-  const file = `@fontsource/${family}/files/${family}-${characters}-${WEIGHTS[weight]}-normal.woff`;
-  return packages.resolve(file);
 }
