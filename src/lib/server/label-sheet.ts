@@ -38,9 +38,9 @@ const PATCH = 30;
 export async function labelPaper(contents: ScheduleContents, size: PaperSize): Promise<Buffer> {
   const paper = startPaper(contents, { size, landscape: false, title: 'Labels' });
   const { fronts, beyond } = frontsOf(contents);
-  paper.heading(1, 'Labels and plan of doors');
+  paper.heading(1, 'Labels');
   paper.text(
-    'Labels stand three by eight on each page; cut along the marks. One label goes on each painted sample, one on each side of a door (A the face, B the back) before it is taken off, with a tape that the paint does not lift.',
+    'Cut along the marks. One label goes on each painted sample, one on each side of a door (A the face, B the back) before it is taken off.',
   );
   addPlan(paper, fronts, beyond);
   const labels = [...sampleLabels(contents), ...fronts.flatMap(frontLabels)];
@@ -138,7 +138,7 @@ function addPlan(paper: Paper, fronts: readonly Front[], beyond: number): void {
     return;
   }
   paper.text(
-    'Write the place before anything is taken off: cabinet from the left, row from the top, hinges left or right. Number hinges and screws likewise.',
+    'Write the place before anything is taken off: cabinet from the left, row from the top; hinges and screws get the same number.',
   );
   const groups = Map.groupBy(fronts, ({ place, part }) => [place, part].filter(Boolean).join(', '));
   for (const [title, own] of groups) {

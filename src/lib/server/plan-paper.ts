@@ -1,4 +1,11 @@
-import { dateWords, daysAfter, daysBetween, type Caution, type PlanStep } from '#lib/finish/index.ts';
+import {
+  USUAL_CREW,
+  dateWords,
+  daysAfter,
+  daysBetween,
+  type Caution,
+  type PlanStep,
+} from '#lib/finish/index.ts';
 import type PDFDocument from 'pdfkit';
 import type { Cell, Paper } from './paper.ts';
 import type { ScheduleContents } from './schedule-contents.ts';
@@ -27,9 +34,9 @@ export function addWork(paper: Paper, { plan, trade }: ScheduleContents): void {
   paper.heading(2, 'The work, in order');
   paper.text(plan.words);
   if (plan.steps.length === 0) return;
-  const people = trade.hands === 1 ? 'one pair of hands' : `${trade.hands} pairs of hands`;
+  const { people, hoursPerDay } = crewOf(trade);
   paper.text(
-    `Reckoned with ${people}, ${trade.hoursPerDay} hours a day, and room for ${plan.space} doors or drawer fronts to lie drying. Dry means ready for what follows, not hardened.`,
+    `Reckoned with ${people === 1 ? 'one pair of hands' : `${people} pairs of hands`}, ${hoursPerDay} hours a day, and room for ${plan.space} doors or drawer fronts to lie drying. Dry means ready for what follows, not hardened.`,
   );
   addChart(paper, plan.steps, plan.groups);
   const letters = lettersOf(plan.steps);
@@ -86,6 +93,14 @@ export function addWork(paper: Paper, { plan, trade }: ScheduleContents): void {
       },
     ]),
   );
+}
+
+/** Hands and hours the plan reckoned with: those given, the usual ones where they cannot be. */
+function crewOf({ hands, hoursPerDay }: ScheduleContents['trade']): { people: number; hoursPerDay: number } {
+  return {
+    people: Number.isInteger(hands) && hands >= 1 && hands <= 50 ? hands : USUAL_CREW.people,
+    hoursPerDay: hoursPerDay >= 1 && hoursPerDay <= 16 ? hoursPerDay : USUAL_CREW.hoursPerDay,
+  };
 }
 
 function clock(hour: number): string {

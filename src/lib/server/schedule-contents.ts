@@ -94,8 +94,16 @@ function missingFrom(job: Job, { schedule, plan, scheduled, rules, unplanned, pr
       return `${room.name}, ${name}: `;
     }
     if (list === 'finishes') return `${rules.finishes[Number(index)].name}: `;
-    const step = plan.steps.find(({ id }) => path === `moved.${id}` || path === `hours.${id}`);
-    return step ? `${step.summary}: ` : '';
+    const [, field, key] = /^(?:trade\.)?(moved|hours|ordered)\.(.*)$/.exec(path) ?? [];
+    const step = field && plan.steps.find(({ id }) => id === key);
+    if (step) return `${step.summary}: `;
+    const item = scheduled.rules.items.find(({ id }) => id === key);
+    if (item) return `${place(item)}, day of order: `;
+    const fields: Record<string, string> = {
+      finishBy: 'Finish-by date',
+      'trade.startOn': 'Day of beginning',
+    };
+    return Object.hasOwn(fields, path) ? `${fields[path]}: ` : '';
   };
   const told = (list: readonly FieldProblem[]) => list.map(({ path, words }) => `${at(path)}${words}`);
   const measured = scheduled.surfaces.flatMap(
@@ -226,7 +234,7 @@ export function bySupplier(orders: readonly Order[]): { supplier: string; orders
 
 /** What prices hold of tax: 'with 19 % VAT'. */
 export function taxWords({ tax }: Trade): string {
-  if (!tax) return 'no tax counted';
+  if (!tax || !(tax.rate >= 0 && tax.rate <= 100)) return 'no tax counted';
   return `with ${tax.rate} % ${tax.name || 'tax'}`;
 }
 
