@@ -25,9 +25,23 @@ async function ready(page: Page): Promise<void> {
 
 async function sampleKitchen(page: Page): Promise<void> {
   await page.setViewportSize(DESK);
-  await sampleJob(page);
+  await unmarkedSample(page);
   await page.getByRole('link', { name: 'Mark surfaces' }).click();
   await ready(page);
+}
+
+/** A sample job whose photos have lost the marks they come with. */
+async function unmarkedSample(page: Page): Promise<void> {
+  await sampleJob(page);
+  await changeFromOutside(page, (job) => {
+    const marked = Object.keys(job.photos).filter((id) => job.photos[id].masks);
+    return setting(
+      job,
+      'take the marks away',
+      marked.map((id) => [['photos', id, 'masks'], undefined]),
+    );
+  });
+  await page.reload();
 }
 
 /** Where a place of the picture lies on the screen. */
@@ -407,7 +421,7 @@ test.describe('with fingers', () => {
   test.use({ hasTouch: true, viewport: PHONE });
 
   test('one finger draws, two fingers size the picture and draw nothing', async ({ page }) => {
-    await sampleJob(page);
+    await unmarkedSample(page);
     await page.getByRole('link', { name: 'Mark surfaces' }).click();
     await ready(page);
     await fitsWidth(page);

@@ -7,6 +7,7 @@ import {
   type RoomDayRecord,
   type RoomScheme,
   type Sample,
+  type SurfaceMask,
 } from '#lib/job/index.ts';
 
 /** A box in parts of the picture's width and height: left, top, right, bottom, each 0-1. */
@@ -133,6 +134,30 @@ export const KNOWN: readonly {
     ],
   },
 ];
+
+/** Photos of the kitchen that come with marks; they are taken from one place. */
+export const MARKED = ['kitchen-day', 'kitchen-mixed'] as const;
+
+/** The tiled rectangle of the hob wall in those photos, pixels, and how large it is, mm. */
+export const HOB_WALL: SurfaceMask['plane'] = {
+  corners: [
+    [383, 368],
+    [1101, 366],
+    [1101, 452],
+    [383, 470],
+  ],
+  width: 3300,
+  height: 560,
+};
+
+/** White things that only the window, and only the lamps, light at dusk. */
+export const LIT_AT_DUSK = {
+  window: [[1227, 323]],
+  lamps: [
+    [541, 86],
+    [399, 444],
+  ],
+} satisfies Pick<NonNullable<Photo['lightPlaces']>, 'window' | 'lamps'>;
 
 /** The painter comes in three weeks: later paints are out. */
 export const CABINET_CRITERIA: Criteria = {

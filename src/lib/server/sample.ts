@@ -53,6 +53,7 @@ import {
   STRIPS,
   type Part,
 } from './sample-contents.ts';
+import { addMarks, addReadings } from './sample-files.ts';
 import { DAYS_UNTIL_SHOWN, PARTS, TRADE, WORK, paintSupply } from './sample-trade.ts';
 import type { Store } from './store.ts';
 
@@ -118,6 +119,7 @@ async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
   }
   addSwatches(job, readings);
   addSurfaces(job, readings);
+  addMarks(job);
   return job;
 }
 
@@ -349,25 +351,6 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, Reading>): void {
       source,
       colours: colours.map(([L, a, b, share]) => ({ lab: { L, a, b }, covariance, share })),
       reflectance: null,
-      from: null,
-      note: '',
-    };
-  }
-}
-
-/** What an instrument read on three of the finishes: these have a reflectance, so what a lamp does to them is known. */
-function addReadings(job: Job): void {
-  const file = path.join(sourceFolder(), 'static/sample/readings.txt');
-  for (const { name, lab, covariance, source, reflectance } of parseCgats(fs.readFileSync(file, 'utf8'))
-    .swatches) {
-    const swatch = Object.values(job.swatches).find((entry) => entry.name === name);
-    if (!swatch) throw new Error(`The readings of the sample job name ${name}, which is no swatch of it`);
-    swatch.samples.reading = {
-      id: 'reading',
-      order: 3,
-      source,
-      colours: [{ lab, covariance: Array.from(covariance), share: 1 }],
-      reflectance: reflectance ? Array.from(reflectance) : null,
       from: null,
       note: '',
     };
