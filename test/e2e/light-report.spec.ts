@@ -36,7 +36,7 @@ test('a newcomer reads which cabinet colour greys, whether a pair stops matching
 
   // Every candidate and every finish that stays has its row, in words.
   const rows = report(page).locator('summary:has(strong)');
-  await expect(rows).toHaveCount(15);
+  await expect(rows).toHaveCount(18);
   const greyest = /^(.+?) will turn grey/.exec((await grey.first().textContent()) ?? '')?.[1];
   expect(greyest).toBeTruthy();
   const row = rows.filter({ hasText: greyest });
