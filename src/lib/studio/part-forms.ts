@@ -58,7 +58,7 @@ const SMALL = { metric: 'mm', us: 'in' } as const;
 
 const width: Column = { key: 'width', label: 'Width', type: 'length' };
 const height: Column = { key: 'height', label: 'Height', type: 'length' };
-const count: Column = { key: 'count', label: 'How many', type: 'count' };
+const count: Column = { key: 'count', label: 'Count', type: 'count' };
 const what: Column = { key: 'what', label: 'What', type: 'text' };
 
 function rectangles(
@@ -73,7 +73,7 @@ function strips(key: string, title: string, one: string): Field {
     ...{ type: 'lines', key, title, one },
     columns: [
       { key: 'length', label: 'Length', type: 'length' },
-      { key: 'girth', label: 'Width round the profile', type: 'length' },
+      { key: 'girth', label: 'Width', type: 'length' },
       count,
     ],
     blank: { length: 0, girth: 0, count: 1 },
@@ -135,13 +135,13 @@ export const PART_FORMS: Readonly<Record<Kind, PartForm>> = {
     fields: [
       rectangles('faces', { title: 'Fronts of the boxes, doors and drawers included', one: 'front' }),
       rectangles('doors', { title: 'Doors', one: 'row of doors' }),
-      sides('doorSides', 'Doors are painted on'),
+      sides('doorSides', 'Doors painted on'),
       rectangles('drawers', { title: 'Drawer fronts', one: 'row of drawer fronts' }),
-      sides('drawerSides', 'Drawer fronts are painted on'),
+      sides('drawerSides', 'Drawers painted on'),
       rectangles('sides', { title: 'Ends and sides that show', one: 'side' }),
       {
-        ...{ type: 'length', key: 'overlay', label: 'Doors lie over the frame by', optional: 'zero' },
-        hint: 'at each edge; 0 where they sit in it',
+        ...{ type: 'length', key: 'overlay', label: 'Doors overlap by', optional: 'zero' },
+        hint: 'over the frame at each edge; 0 where they sit in it',
       },
       {
         ...{ type: 'length', key: 'thickness', label: 'Thickness of doors', optional: 'zero' },
@@ -161,7 +161,7 @@ export const PART_FORMS: Readonly<Record<Kind, PartForm>> = {
   trim: {
     words: 'Trim',
     bare: LARGE,
-    fields: [strips('runs', 'Skirting, architraves, cornices', 'run')],
+    fields: [strips('runs', 'Skirting, architraves, cornices; width is measured round the profile', 'run')],
     start: { runs: [{ length: 0, girth: 0, count: 1 }] },
   },
   doors: {
@@ -174,7 +174,7 @@ export const PART_FORMS: Readonly<Record<Kind, PartForm>> = {
         ...{ type: 'length', key: 'thickness', label: 'Thickness', optional: 'zero' },
         hint: 'for their edges; 0 leaves them out',
       },
-      strips('frames', 'Frames', 'frame'),
+      strips('frames', 'Frames; width is measured round the profile', 'frame'),
     ],
     start: { leaves: [none], sides: 2, thickness: 40, frames: [] },
   },
@@ -191,8 +191,8 @@ export const PART_FORMS: Readonly<Record<Kind, PartForm>> = {
         options: TILE_LAYOUTS.map((layout) => [layout, layout]),
       },
       {
-        ...{ type: 'percent', key: 'waste', label: 'For cuts and breakage, %', optional: 'null' },
-        hint: `nothing: the usual ${Object.entries(TILE_WASTE)
+        ...{ type: 'percent', key: 'waste', label: 'For cuts, %', optional: 'null' },
+        hint: `cuts and breakage; nothing: the usual ${Object.entries(TILE_WASTE)
           .map(([layout, share]) => `${Math.round(share * 100)} ${layout}`)
           .join(', ')}`,
       },
@@ -211,7 +211,7 @@ export const PART_FORMS: Readonly<Record<Kind, PartForm>> = {
         ...{ title: 'Pieces of the counter', one: 'piece' },
         columns: [{ ...width, label: 'Length' }, { ...height, label: 'Depth' }, count],
       }),
-      { type: 'size', key: 'slab', label: 'One slab, without its rough edges' },
+      { type: 'size', key: 'slab', label: 'Slab' },
       { type: 'length', key: 'kerf', label: 'The saw takes', optional: 'zero' },
       {
         ...{ type: 'choice', key: 'mayTurn', label: 'Pieces' },

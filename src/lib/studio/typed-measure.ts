@@ -49,7 +49,8 @@ export function lengthMeasure(system: UnitSystem, bare: LengthUnit): Measure {
 
 /** Nothing of a size is rounded away: 3.205 m is not 3.21 m. */
 function lengthText(mm: number, system: UnitSystem): string {
-  if (system === 'us') return lengthIn(mm, 'us');
+  // Short as on a drawing: the fields are narrow.
+  if (system === 'us') return lengthIn(mm, 'us').replace(/ ft\b/, "'").replace(/ in$/, '"');
   if (mm < 1000) return `${Number(mm.toFixed(1))} mm`;
   const [whole, decimals = ''] = String(Number((mm / 1000).toFixed(4))).split('.');
   return `${whole}.${decimals.padEnd(2, '0')} m`;

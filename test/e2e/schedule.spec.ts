@@ -1,0 +1,197 @@
+import { expect, test, type Page } from '@playwright/test';
+import { accessible, addSurface, DESK, fitsWidth, newJob, PHONE, sampleJob, saved } from './desk.ts';
+
+// Setting up a sample job and looking for accessibility faults take their time on a busy machine.
+test.setTimeout(240_000);
+
+const region = (page: Page, name: string | RegExp) => page.getByRole('region', { name, exact: true });
+const schedule = (page: Page) => region(page, 'Kitchen: the finish schedule');
+const brief = (page: Page) => region(page, 'In short');
+const row = (page: Page, surface: string) =>
+  schedule(page)
+    .getByRole('listitem')
+    .filter({ has: page.getByRole('heading', { name: surface, exact: true }) });
+
+async function openSchedule(page: Page): Promise<void> {
+  await page
+    .getByRole('navigation', { name: 'Parts of the job' })
+    .getByRole('link', { name: 'Schedule', exact: true })
+    .click();
+  await expect(page.getByRole('heading', { level: 1, name: 'Schedule' })).toBeVisible();
+}
+
+/** Chooses the candidate that leads the shortlist of an open surface. */
+async function chooseFirst(page: Page, surface: string): Promise<void> {
+  await row(page, surface).getByRole('link', { name: 'Choose from the shortlist' }).click();
+  await page
+    .getByRole('button', { name: /^Choose / })
+    .first()
+    .click({ timeout: 60_000 });
+  await openSchedule(page);
+}
+
+async function type(page: Page, field: ReturnType<Page['getByLabel']>, text: string): Promise<void> {
+  await field.fill(text);
+  await field.press('Tab');
+}
+
+test('the sample job from open surfaces to what is ordered, agreed and changed', async ({ page }) => {
+  await page.setViewportSize(DESK);
+  await sampleJob(page);
+  await openSchedule(page);
+
+  // What is open is said, and stands in no total; what stays stays.
+  await expect(row(page, 'Cabinets')).toContainText('Still open');
+  await expect(row(page, 'Floor')).toContainText('stays');
+  await expect(brief(page)).toContainText('Kitchen, Cabinets: no finish is chosen.');
+  await chooseFirst(page, 'Cabinets');
+  await chooseFirst(page, 'Handles');
+  await expect(brief(page)).toContainText(/EUR in all, with .* EUR VAT in it/);
+  await expect(brief(page)).toContainText('Nothing is left out.');
+  await expect(brief(page)).toContainText(/of the budget of 2600\.00 EUR are left/);
+  await expect(row(page, 'Cabinets')).toContainText('Grip primer');
+  await expect(row(page, 'Cabinets')).toContainText(/ l \(.* US gal\)/);
+
+  // Sizes: reckoned line by line. 3.30 x 0.72 m is 2.376 m².
+  await schedule(page).getByText('Sizes, work and supply of Cabinets').click();
+  const sizes = region(page, 'Sizes of Cabinets');
+  await expect(sizes).toContainText('face frame: 1 front 3.30 × 0.72 m = 2.38 m²');
+  const width = sizes.getByLabel('Width', { exact: true }).first();
+  await type(page, width, 'about three');
+  await expect(width).toHaveValue('about three');
+  await expect(sizes).toContainText('“about three” is no length we can read.');
+  await expect(sizes).toContainText('Until then 3.30 m stands.');
+  await type(page, width, '-2 m');
+  await expect(width).toHaveValue('-2.00 m');
+  await expect(sizes).toContainText('The side of a cabinet is negative.');
+  await expect(sizes).toContainText(/not in it: Window wall and hob wall: /);
+  // 10 ft 6 in are 3.2004 m (NIST SP 811).
+  await type(page, width, `10' 6"`);
+  await expect(width).toHaveValue('3.2004 m');
+  await expect(sizes.getByText('The side of a cabinet is negative.')).toHaveCount(0);
+
+  // Work and supply: coats that cannot be, a can without a price.
+  const work = region(page, 'Work on Cabinets');
+  const needed = row(page, 'Cabinets').locator('.line').nth(1).locator('.cell').first();
+  const before = await needed.innerText();
+  await type(page, work.getByLabel('Finish coats'), '0');
+  await expect(work).toContainText('The number of coats is 0; it must be a whole number from 1');
+  await expect(brief(page)).not.toContainText('Nothing is left out.');
+  await type(page, work.getByLabel('Finish coats'), '3');
+  await expect(needed).not.toHaveText(before);
+  const supply = page.getByRole('region', { name: /^Supply of/ }).first();
+  await type(page, supply.getByLabel('Price, EUR', { exact: true }).first(), '-5');
+  await expect(supply).toContainText('A price must be 0 or more, not -5.');
+  await supply.getByRole('button', { name: 'Add a discount to can of 5 l' }).click();
+  await type(page, supply.getByLabel('Percent off can of 5 l'), '120');
+  await expect(supply).toContainText('A discount lies from 0 to 100 %, not 120.');
+  await page.evaluate(() => window.scrollTo(0, 0));
+  await accessible(page);
+  await fitsWidth(page);
+  await page.setViewportSize(PHONE);
+  await accessible(page);
+  await fitsWidth(page);
+  await page.setViewportSize(DESK);
+  for (let steps = 0; steps < 3; steps++) await page.getByRole('button', { name: 'Undo' }).click();
+
+  // Late: what comes in time instead is offered, and one press chooses it.
+  const cabinets = row(page, 'Cabinets');
+  await type(page, supply.getByLabel('Lead time'), '60');
+  await expect(brief(page)).toContainText('Late.');
+  const late = cabinets.locator('.line').nth(1);
+  await expect(late).toContainText(/Comes \d+ days late\./);
+  await late.getByRole('button', { name: /^Choose .* instead$/ }).click();
+  await expect(brief(page)).not.toContainText('Late.');
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await page.getByRole('button', { name: 'Undo' }).click();
+
+  // Ordered, with the keyboard: the focus goes from the button to its day and back.
+  const mark = page.getByRole('button', { name: /^Mark as ordered: .*, Handles$/ });
+  await mark.focus();
+  await page.keyboard.press('Enter');
+  await expect(row(page, 'Handles')).toContainText(/Ordered \w{3} \d+ \w{3} \d{4}, comes/);
+  await expect(page.getByLabel(/^Ordered on: .*, Handles$/)).toBeFocused();
+  await page.getByRole('button', { name: /^Not ordered: .*, Handles$/ }).press('Enter');
+  await expect(mark).toBeFocused();
+
+  // Prices back: what they would change, what was not found, bad rows with their lines; one step back.
+  const prices = region(page, 'Prices back from suppliers');
+  await prices
+    .getByLabel('or paste it')
+    .fill(
+      'maker,code,price,lead time\nTernhollow,TH-P1,90 EUR per 5 l,\nNobody,ZZ-9,4,\n,,5,\nTernhollow,TH-P1,,soon',
+    );
+  await expect(prices).toContainText('price was 79 EUR');
+  await expect(prices).toContainText('Line 3: Nobody ZZ-9 is no finish of this job.');
+  await expect(prices).toContainText('Line 4 (left out): No code and no name');
+  await expect(prices).toContainText('Line 5 (left out): No price and no lead time that could be read.');
+  const total = await brief(page).locator('.sum').innerText();
+  await prices.getByRole('button', { name: 'Take these changes' }).click();
+  await expect(prices).toContainText('1 change is taken.');
+  await expect(brief(page).locator('.sum')).not.toHaveText(total);
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await expect(brief(page).locator('.sum')).toHaveText(total);
+
+  // Agreed; then one handle more: was, is, why, who said yes.
+  const agreed = region(page, 'Agreed and changed');
+  await agreed.getByRole('button', { name: 'Agree this schedule' }).click();
+  await expect(agreed).toContainText('Nothing has changed since.');
+  await schedule(page).getByText('Sizes, work and supply of Handles').click();
+  await type(page, region(page, 'Sizes of Handles').getByLabel('Count', { exact: true }), '24');
+  await expect(agreed).toContainText('was 23 pieces, is 24 pieces');
+  await expect(agreed).toContainText('nobody has said yes to it yet');
+  await type(page, agreed.getByLabel('Why: Kitchen, Handles, hardware'), 'one drawer more');
+  await type(page, agreed.getByLabel('Who said yes: Kitchen, Handles, hardware'), 'Mara');
+  await expect(agreed).toContainText('1 line has changed since, each with a yes.');
+
+  // All of it is kept.
+  await saved(page);
+  await page.reload();
+  await expect(agreed.getByLabel('Why: Kitchen, Handles, hardware')).toHaveValue('one drawer more');
+  await expect(region(page, 'Documents').getByRole('link')).toHaveCount(7);
+  await accessible(page);
+});
+
+test('a surface is measured from nothing with the keyboard, in feet, with a tax and days off', async ({
+  page,
+}) => {
+  await page.setViewportSize(PHONE);
+  await newJob(page, 'One wall');
+  await addSurface(page, 'walls');
+  await openSchedule(page);
+  await expect(brief(page)).toContainText('Nothing is to be bought yet');
+  const settings = region(page, 'How it is reckoned');
+  await settings.getByLabel('Units').selectOption('us');
+  await type(page, settings.getByLabel('Tax, %'), '120');
+  await expect(settings).toContainText('A tax lies from 0 to 100 %, not 120; none is counted.');
+  await type(page, settings.getByLabel('Tax, %'), '');
+  await settings.getByLabel('To be finished by').fill('2020-01-31');
+  await expect(settings).toContainText('This day is past.');
+  for (const day of ['Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday'])
+    await settings.getByLabel(day).uncheck();
+  await expect(settings).toContainText('A week needs a working day.');
+  await settings.getByLabel('A day off to add').fill('2027-01-01');
+  await settings.getByRole('button', { name: 'Add a day off' }).press('Enter');
+  await expect(settings.getByRole('button', { name: 'Remove the day off Fri 1 Jan 2027' })).toBeVisible();
+
+  await schedule(page).getByText('Sizes, work and supply of Walls').focus();
+  await page.keyboard.press('Enter');
+  const sizes = region(page, 'Sizes of Walls');
+  await expect(sizes).toContainText('Nothing is measured yet');
+  await sizes.getByRole('button', { name: 'Add sizes' }).press('Enter');
+  await expect(sizes.getByLabel('Name of this part')).toBeFocused();
+  await expect(sizes).toContainText('Still to be filled in.');
+  await type(page, sizes.getByLabel('Length', { exact: true }), '12');
+  await type(page, sizes.getByLabel('Height', { exact: true }), `8' 6"`);
+  // 12 ft x 8.5 ft are 102 square feet.
+  await expect(sizes).toContainText('102.00 sq ft');
+  await sizes.getByRole('button', { name: 'Add an opening' }).press('Enter');
+  await expect(sizes.getByLabel('What')).toBeFocused();
+  await type(page, sizes.getByLabel('Width', { exact: true }), '20 ft');
+  await type(page, sizes.getByLabel('Height', { exact: true }).last(), '8 ft');
+  await expect(sizes).toContainText('are as large as what they are in');
+  await sizes.getByRole('button', { name: 'Remove opening 1' }).press('Enter');
+  await expect(sizes.getByRole('button', { name: 'Add an opening' })).toBeFocused();
+  await accessible(page);
+  await fitsWidth(page);
+});
