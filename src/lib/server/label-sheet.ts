@@ -38,17 +38,17 @@ const PATCH = 30;
 export async function labelPaper(contents: ScheduleContents, size: PaperSize): Promise<Buffer> {
   const paper = startPaper(contents, { size, landscape: false, title: 'Labels' });
   const { fronts, beyond } = frontsOf(contents);
-  paper.heading(1, 'Labels');
+  paper.heading(1, fronts.length > 0 ? 'Which door belongs where' : 'Labels');
   paper.text(
-    'Cut along the marks. One label goes on each painted sample, one on each side of a door (A the face, B the back) before it is taken off.',
+    'Write the place before anything is taken off; hinges and screws get the same number. The labels that follow are cut along the marks: one for each sample, one for each painted side of a door or drawer front, A its face, B its back.',
   );
   addPlan(paper, fronts, beyond);
   const labels = [...sampleLabels(contents), ...fronts.flatMap(frontLabels)];
-  addShapeless(paper);
   if (labels.length === 0)
     paper.text('There is nothing to label: no finishes and no doors.', { strong: true });
   for (let from = 0; from < labels.length; from += COLUMNS * ROWS)
     addSheet(paper, labels.slice(from, from + COLUMNS * ROWS));
+  addShapeless(paper);
   return await paper.finish();
 }
 
@@ -132,14 +132,10 @@ function frontLabels({ number, what, place, part, size, sides }: Front): Label[]
 }
 
 function addPlan(paper: Paper, fronts: readonly Front[], beyond: number): void {
-  paper.heading(2, 'Which door belongs where');
   if (fronts.length === 0) {
     paper.text('No doors or drawer fronts are to be painted, or none were measured.');
     return;
   }
-  paper.text(
-    'Write the place before anything is taken off: cabinet from the left, row from the top; hinges and screws get the same number.',
-  );
   const groups = Map.groupBy(fronts, ({ place, part }) => [place, part].filter(Boolean).join(', '));
   for (const [title, own] of groups) {
     paper.heading(3, title);

@@ -34,6 +34,9 @@ const SQUARE_FEET = (squareMetres: number) => squareMetres / 0.09290304;
 export const PATCH_NOTE =
   'Patches show the colour in daylight as well as a printer can. Printed colour is no sample: order by maker, code and sheen, and look at a painted board or the material itself.';
 
+/** Surfaces an order names; the table of the rooms has them all. */
+const MOST_PLACES = 8;
+
 /** The finish schedule on paper: what goes where, what is bought, how it was measured, when it is done. */
 export async function schedulePaper(contents: ScheduleContents, size: PaperSize): Promise<Buffer> {
   const paper = startPaper(contents, { size, landscape: true, title: 'Finish schedule' });
@@ -272,7 +275,9 @@ function placesOf({ schedule }: ScheduleContents, { lineIds, role }: Order): str
   const places = schedule.lines
     .filter(({ item }) => lineIds.includes(item.id))
     .map(({ item }) => [item.room, item.surface].filter(Boolean).join(', '));
-  return `${places.join('; ')} (${ROLE_WORDS[role]})`;
+  const more = places.length - MOST_PLACES;
+  const said = more > 0 ? [...places.slice(0, MOST_PLACES), `${more} more surfaces`] : places;
+  return `${said.join('; ')} (${ROLE_WORDS[role]})`;
 }
 
 function addOrders(paper: Paper, contents: ScheduleContents): void {
