@@ -1,7 +1,8 @@
 import XLSX from '@e965/xlsx';
 import ICAL from 'ical.js';
-import { getDocument } from 'pdfjs-dist/legacy/build/pdf.mjs';
+import { OPS, getDocument } from 'pdfjs-dist/legacy/build/pdf.mjs';
 import { describe, expect, test } from 'vitest';
+import { labToScreen } from '#lib/colour/index.ts';
 import {
   agreedLines,
   finishSchedule,
@@ -335,6 +336,24 @@ describe('the calendar', () => {
     // RFC 5545, 3.1.
     for (const line of lines) expect(Buffer.byteLength(line)).toBeLessThanOrEqual(75);
   });
+});
+
+test('patches in schedule, shopping list and labels have the colour of their finish', async () => {
+  const job = chosenKitchen();
+  // sRGB of Lab 40, -8, 4 (D65), from the formulas of IEC 61966-2-1 and CIE 15 as the colour area is tested with.
+  const { r, g, b } = labToScreen({ L: 40, a: -8, b: 4 }, 'srgb').rgb;
+  const wanted = [r, g, b].map((value) => Math.round(value * 255));
+  for (const name of ['finish-schedule.pdf', 'shopping-list.pdf', 'labels.pdf']) {
+    const { bytes } = await written(job, name);
+    const document = await getDocument({ data: new Uint8Array(bytes), verbosity: 0 }).promise;
+    let found = 0;
+    for (let i = 1; i <= document.numPages; i++) {
+      const { fnArray, argsArray } = await (await document.getPage(i)).getOperatorList();
+      const hex = `#${wanted.map((value) => value.toString(16).padStart(2, '0')).join('')}`;
+      found += fnArray.filter((fn, k) => fn === OPS.setFillRGBColor && argsArray[k][0] === hex).length;
+    }
+    expect(found, name).toBeGreaterThan(0);
+  }
 });
 
 describe('labels', () => {

@@ -186,7 +186,7 @@ function addSheet(paper: Paper, labels: readonly Label[]): void {
       drawn
         .rect(x + at.x + width - PAD - PATCH, at.y + PAD, PATCH, height - 2 * PAD)
         .lineWidth(0.4)
-        .fillAndStroke(`rgb(${patch.join(', ')})`, '#b4b4b4');
+        .fillAndStroke([...patch] as PDFKit.Mixins.ColorValue, '#b4b4b4');
     }
   });
   const below = paper.y;
