@@ -189,12 +189,13 @@ function stop(sentence) {
 async function serve() {
   const { createServer } = await import('node:http');
   const { dataFolder } = await import('./lib/server/place.ts');
-  const { SECURITY_HEADERS, refusal } = await import('./lib/server/admission.ts');
+  const { SECURITY_HEADERS, publicOrigin, refusal } = await import('./lib/server/admission.ts');
 
   process.chdir(ROOT);
   process.env.BRUSHOUT_ROOT = ROOT;
   try {
     process.env.BRUSHOUT_DATA = dataFolder();
+    publicOrigin();
   } catch (error) {
     stop(error instanceof Error ? error.message : String(error));
   }
@@ -202,6 +203,8 @@ async function serve() {
   process.env.BODY_SIZE_LIMIT = 'Infinity';
   process.env.PROTOCOL_HEADER = 'x-forwarded-proto';
 
+  const origin = publicOrigin();
+  const clients = origin ? new URL(origin) : null;
   const host = process.env.HOST || '127.0.0.1';
   /** @type {(value: import('node:http').RequestListener) => void} */
   let ready = () => {};
@@ -209,7 +212,10 @@ async function serve() {
   const handler = new Promise((resolve) => (ready = resolve));
   const server = createServer(async (request, response) => {
     for (const [name, value] of Object.entries(SECURITY_HEADERS)) response.setHeader(name, value);
-    const reason = refusal(request.method ?? 'GET', (name) => request.headers[name]?.toString());
+    const target = request.url ?? '/';
+    const pathname = URL.canParse(target, 'http://studio') ? new URL(target, 'http://studio').pathname : '';
+    const asked = { method: request.method ?? 'GET', path: pathname };
+    const reason = refusal(asked, (name) => request.headers[name]?.toString());
     if (reason) {
       response
         .writeHead(403, { 'content-type': 'text/plain; charset=utf-8', connection: 'close' })
@@ -217,7 +223,9 @@ async function serve() {
       request.resume();
       return;
     }
-    request.headers['x-forwarded-proto'] = 'http';
+    // Whoever hands on requests for the public name speaks its protocol with the client.
+    const shared = request.headers.host?.toLowerCase() === clients?.host;
+    request.headers['x-forwarded-proto'] = (shared && clients?.protocol.slice(0, -1)) || 'http';
     (await handler)(request, response);
   });
   server.requestTimeout = 15 * 60_000;
