@@ -63,7 +63,9 @@ export function chainWords(plan: Plan): string[] {
   return [
     root.because.kind === 'delivery' || root.because.kind === 'moved' ? begins[root.because.kind] : '',
     chain.length === 1
-      ? `“${root.summary}” alone.`
+      ? root.because.kind === 'moved'
+        ? 'Nothing before it holds it up.'
+        : `“${root.summary}” alone.`
       : `${chain.length} steps, each held up by the one before, from “${root.summary}” to “${chain.at(-1)!.summary}”.`,
     dry >= 1
       ? `Drying and waiting take ${Math.round(dry)} ${Math.round(dry) === 1 ? 'day' : 'days'} of it.`
@@ -95,11 +97,10 @@ export const hourWords = (moment: PlanStep['start']) => momentWords(moment).spli
 
 /** When a step is done and what dries then. */
 export function stepTimes({ start, end, dry, waits, task }: PlanStep): string {
-  const sameDay = start.date === end.date;
-  const said = (moment: PlanStep['start']) => `${dayWords(moment.date)}, ${hourWords(moment)}`;
-  const done = sameDay ? hourWords(end) : said(end);
+  const said = (moment: PlanStep['start']) =>
+    moment.date === start.date ? hourWords(moment) : `${dayWords(moment.date)}, ${hourWords(moment)}`;
   const waiting = waits > 0 ? `, ${task === 'template' ? 'made' : 'dry'} ${said(dry)}` : '';
-  return `${hourWords(start)} to ${done}${waiting}`;
+  return `${hourWords(start)} to ${said(end)}${waiting}`;
 }
 
 /** A step for who cannot see its bar. */
