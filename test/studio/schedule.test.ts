@@ -32,6 +32,7 @@ import {
   keptLines,
   lateSurfaces,
   latestRound,
+  leftOutWords,
   lineProblems,
   markedPhotos,
   nextOrders,
@@ -306,6 +307,22 @@ describe('what is told of the schedule', () => {
     expect(paths(lineProblems(reckoned.schedule, lineId('first', 'finish')))).toContain('packs[0].price');
     expect(paths(workProblems(reckoned, 'first'))).toEqual(['drying.recoat']);
     expect(reckoned.schedule.leftOut.length).toBeGreaterThan(0);
+  });
+
+  test('a size or a number of coats that cannot be is told with the totals', () => {
+    const parts = {
+      p: walls(-4000),
+      q: { ...walls(3000), id: 'q', order: 2, name: 'hob wall', coats: 0 },
+      s: { ...walls(3000), id: 's', order: 3, name: 'door wall' },
+    };
+    const reckoned = planOf(jobWith([{ ...first, parts }], [paint]), { today: TODAY });
+    expect(reckoned.schedule.total.gross).toBeGreaterThan(0);
+    expect(leftOutWords(reckoned)).toEqual([
+      expect.stringMatching(/^Kitchen, first: .*wall.*line 1$/),
+      expect.stringMatching(/^Kitchen, first: the finish coats of first$/),
+      'Kitchen, first: the finish coats of hob wall',
+    ]);
+    expect(leftOutWords(planOf(jobWith([first], [paint]), { today: TODAY }))).toEqual([]);
   });
 
   test('changes since the yes, line by line', () => {
