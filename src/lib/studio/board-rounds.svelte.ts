@@ -28,6 +28,13 @@ export interface RoundLink {
   readonly lastSeenAt?: number | null;
 }
 
+/** A link as it is made. */
+export interface MadeLink extends RoundLink {
+  readonly path: string;
+  /** The whole address that others can follow; null where only this computer can. */
+  readonly address?: string | null;
+}
+
 export interface GivenAnswer {
   readonly id: Id;
   readonly number: number;
@@ -170,11 +177,11 @@ export class BoardRounds {
     return made.id === before ? null : made;
   }
 
-  /** Makes a link; its path is given here and never again. @throws Error in words. */
-  async link(roundId: Id, wishes: LinkWishes): Promise<RoundLink & { path: string }> {
+  /** Makes a link; where it leads is given here and never again. @throws Error in words. */
+  async link(roundId: Id, wishes: LinkWishes): Promise<MadeLink> {
     const made = await asked(`${this.at(roundId)}/links`, { method: 'POST', body: wishes });
     await this.load();
-    return made as RoundLink & { path: string };
+    return made as MadeLink;
   }
 
   async revoke(linkId: Id): Promise<void> {

@@ -22,13 +22,13 @@ export interface SaidOfSurface {
   readonly surfaceId: string;
   readonly surface: string;
   readonly verdict: Verdict;
-  /** 'yes, to “Deep Lock”'. */
+  /** 'Yes to Deep Lock, Ternhollow TH-19, satin'. */
   readonly words: string;
   readonly comment: string;
   readonly pin: { readonly page: number; readonly x: number; readonly y: number } | null;
 }
 
-const VERDICT_WORDS: Readonly<Record<Verdict, string>> = { yes: 'Yes', no: 'No', change: 'Change' };
+const VERDICT_WORDS: Readonly<Record<Verdict, string>> = { yes: 'Yes to', no: 'No to', change: 'Change' };
 
 /** What an answer says, surface by surface, in the order of the questions. */
 export function saidOf(answer: GivenAnswer['answer'], questions: readonly BoardQuestion[]): SaidOfSurface[] {
@@ -37,9 +37,9 @@ export function saidOf(answer: GivenAnswer['answer'], questions: readonly BoardQ
     if (!said) return [];
     const { verdict, swatchId, comment, pin } = said;
     const finish = options.find((option) => option.swatchId === swatchId) ?? proposed;
-    const to = finish && verdict !== 'no' ? ` to ${boardFinishTitle(finish)}` : '';
-    const what = verdict === 'no' && options.length > 0 ? 'No, to neither' : VERDICT_WORDS[verdict];
-    return [{ surfaceId, surface, verdict, words: `${what}${verdict === 'yes' ? to : ''}`, comment, pin }];
+    const words = `${VERDICT_WORDS[verdict]} ${finish ? boardFinishTitle(finish) : ''}`.trim();
+    const neither = verdict === 'no' && options.length > 0;
+    return [{ surfaceId, surface, verdict, words: neither ? 'No, neither' : words, comment, pin }];
   });
 }
 
