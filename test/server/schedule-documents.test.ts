@@ -1,139 +1,26 @@
+import fs from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
 import XLSX from '@e965/xlsx';
-import ICAL from 'ical.js';
-import { OPS, getDocument } from 'pdfjs-dist/legacy/build/pdf.mjs';
 import { describe, expect, test } from 'vitest';
-import { labToScreen } from '#lib/colour/index.ts';
-import {
-  agreedLines,
-  finishSchedule,
-  priceListReport,
-  readPriceList,
-  type PricedFinish,
-} from '#lib/finish/index.ts';
 import { readCsv } from '#lib/finish/csv.ts';
+import { finishSchedule, priceListReport, readPriceList, type PricedFinish } from '#lib/finish/index.ts';
 import { inOrder, jobSchedule, parseJob, planOf, type Job } from '#lib/job/index.ts';
+import * as jobs from '#lib/server/jobs.ts';
 import { SCHEDULE_DOCUMENTS, attachment, scheduleDocument } from '#lib/server/schedule-documents.ts';
-import { TODAY, chosenKitchen, sampleKitchen } from '../job/sample-kitchen.ts';
-
-// Read back by pdf.js, SheetJS and ical.js, which share nothing with the libraries that write.
-
-const NOW = new Date(Date.UTC(2026, 10, 26, 9));
-
-const written = async (job: Job, name: string, size: string | null = null) =>
-  await scheduleDocument(job, { jobId: 'job1', name, size, on: TODAY, now: NOW });
-
-async function pagesOf(job: Job, name: string, size = 'A4'): Promise<string[]> {
-  const { bytes } = await written(job, name, size);
-  const document = await getDocument({ data: new Uint8Array(bytes), useSystemFonts: false, verbosity: 0 })
-    .promise;
-  const pages: string[] = [];
-  for (let i = 1; i <= document.numPages; i++) {
-    const { items } = await (await document.getPage(i)).getTextContent();
-    pages.push(
-      items
-        .map((item) => ('str' in item ? item.str : ''))
-        .join(' ')
-        .replace(/\s+/g, ' '),
-    );
-  }
-  return pages;
-}
-
-async function bookOf(job: Job): Promise<XLSX.WorkBook> {
-  const { bytes } = await written(job, 'finish-schedule.xlsx');
-  return XLSX.read(bytes, { cellDates: true, cellFormula: true, sheetStubs: true });
-}
-
-async function calendarOf(job: Job) {
-  const { bytes } = await written(job, 'order-dates.ics');
-  const root = new ICAL.Component(ICAL.parse(Buffer.from(bytes).toString('utf8')));
-  return { root, events: root.getAllSubcomponents('vevent').map((one) => new ICAL.Event(one)) };
-}
-
-const listOf = async (job: Job) =>
-  Buffer.from((await written(job, 'finish-schedule.csv')).bytes).toString('utf8');
-
-/** Agreed as it stood with the other paint, changed since with a yes, and a line nobody has said yes to. */
-function changedKitchen(): Job {
-  const before = chosenKitchen();
-  before.surfaces.cabinets.swatchId = 'th-12';
-  before.surfaces.hardware.swatchId = 'tg-i';
-  const lines = agreedLines(planOf(before, { today: TODAY }).schedule);
-  const job = chosenKitchen();
-  job.trade = {
-    ...job.trade!,
-    agreed: { round: 2, on: '2026-11-20', lines: structuredClone(lines) as never },
-    notes: {
-      'cabinets finish': {
-        why: 'the lighter one looked thin by the window',
-        who: 'M. Aldous',
-        on: '2026-11-24',
-      },
-    },
-  };
-  return parseJob(job);
-}
-
-describe('the finish schedule on paper', () => {
-  test.each(['A4', 'Letter'])(
-    'in %s it holds every line, its order, its take-off and its steps',
-    async (size) => {
-      const job = chosenKitchen();
-      const pages = await pagesOf(job, 'finish-schedule.pdf', size);
-      const all = pages.join(' ');
-      const { plan, schedule } = planOf(job, { today: TODAY });
-      for (const { item } of schedule.lines) expect(all).toContain(`${item.finish!.maker}`);
-      for (const words of ['79.00 EUR', '208.00 EUR', '88.00 EUR', '1280.48 EUR', '218.50 EUR'])
-        expect(all).toContain(words);
-      expect(all).toContain('Total 1873.98 EUR, of which 299.21 EUR VAT.');
-      expect(all).toContain('726.02 EUR of it is left');
-      expect(all).toContain('stays as it is');
-      expect(all).toContain('2 × can of 5 l');
-      expect(all).toContain('face frame: 1 front 3.30 × 0.72 m');
-      // A step's sentence may be broken over lines; its words all stand there.
-      const loose = all.replaceAll(' ', '');
-      for (const { words } of plan.steps) expect(loose).toContain(words.replaceAll(' ', ''));
-      expect(all).toContain('Printed colour is no sample');
-      for (const page of pages) expect(page).toContain('Finish schedule · Thu 26 Nov 2026');
-    },
-  );
-
-  test('every caution of every step stands in it, and the letter of each at its step', async () => {
-    const job = chosenKitchen();
-    const all = (await pagesOf(job, 'finish-schedule.pdf')).join(' ').replaceAll(' ', '');
-    const { plan } = planOf(job, { today: TODAY });
-    const cautions = new Set(plan.steps.flatMap((step) => step.cautions.map(({ words }) => words)));
-    expect(cautions.size).toBeGreaterThan(5);
-    for (const words of cautions)
-      if (!words.startsWith('Local codes')) expect(all).toContain(words.replaceAll(' ', ''));
-    expect(all).toContain('Localcodes,theproducts’safetydatasheetsandlicensedtradesdecide');
-    // The house is of 1964: lead at the head, and beside the sanding.
-    expect(all).toContain('havetheoldpainttestedforlead');
-    expect(all).toMatch(/Fillandsandtheboxes[\d.]+–[A-Z]leadinoldpaint,[A-Z]sandingdust/);
-  });
-
-  test('what changed since it was agreed says was, is, why and who said yes', async () => {
-    const all = (await pagesOf(changedKitchen(), 'finish-schedule.pdf')).join(' ');
-    expect(all).toContain('Agreed with round 2 on 2026-11-20');
-    expect(all).toContain('Reed Hollow');
-    expect(all).toContain('M. Aldous');
-    expect(all).toContain('the lighter one looked');
-    expect(all).toContain('nobody yet');
-    expect((await pagesOf(chosenKitchen(), 'finish-schedule.pdf')).join(' ')).toContain(
-      'has been agreed yet',
-    );
-  });
-
-  test('what is open, without a price or without a size is said', async () => {
-    const job = sampleKitchen();
-    Object.assign(job.surfaces.walls, { state: 'chosen', swatchId: 'om-104', parts: {}, area: undefined });
-    const all = (await pagesOf(job, 'finish-schedule.pdf')).join(' ');
-    expect(all).toContain('Kitchen, Cabinets: no finish is chosen');
-    expect(all).toContain('open: choose');
-    expect(all).toContain('Kitchen, Walls: nothing of it was measured.');
-    expect(all).toContain('comes is not known');
-  });
-});
+import { closeStore, store } from '#lib/server/store.ts';
+import { GET } from '../../src/routes/api/jobs/[jobId]/documents/[document]/+server.ts';
+import { TODAY, chosenKitchen } from '../job/sample-kitchen.ts';
+import {
+  NOW,
+  bookOf,
+  calendarOf,
+  changedKitchen,
+  listOf,
+  pagesOf,
+  wildKitchen,
+  written,
+} from './schedule-reading.ts';
 
 describe('the workbook', () => {
   test('has its sheets, each with its head frozen', async () => {
@@ -192,6 +79,24 @@ describe('the workbook', () => {
       expect(texts).toContain(`'${words}`);
       expect(texts).not.toContain(words);
     }
+  });
+
+  test('what changed since it was agreed stands in it, with who said yes', async () => {
+    const book = await bookOf(changedKitchen());
+    const rows = XLSX.utils.sheet_to_json<Record<string, unknown>>(book.Sheets.Changes, { UTC: true });
+    const finish = rows.filter(({ What }) => What === 'finish');
+    expect(finish.map(({ Where }) => Where)).toEqual([
+      'Kitchen, Cabinets, finish coat',
+      'Kitchen, Handles, hardware',
+    ]);
+    expect(finish[0]).toMatchObject({
+      'Who said yes': 'M. Aldous',
+      Why: 'the lighter one looked thin by the window',
+    });
+    expect(finish[0].Was).toContain('Reed Hollow');
+    expect(finish[0].Is).toContain('Deep Lock');
+    expect((finish[0].On as Date).toISOString().slice(0, 10)).toBe('2026-11-24');
+    expect(Object.values(finish[1])).toContain('not yet');
   });
 
   test('steps have their cautions in full, take-off its lines', async () => {
@@ -338,90 +243,7 @@ describe('the calendar', () => {
   });
 });
 
-test('patches in schedule, shopping list and labels have the colour of their finish', async () => {
-  const job = chosenKitchen();
-  // sRGB of Lab 40, -8, 4 (D65), from the formulas of IEC 61966-2-1 and CIE 15 as the colour area is tested with.
-  const { r, g, b } = labToScreen({ L: 40, a: -8, b: 4 }, 'srgb').rgb;
-  const wanted = [r, g, b].map((value) => Math.round(value * 255));
-  for (const name of ['finish-schedule.pdf', 'shopping-list.pdf', 'labels.pdf']) {
-    const { bytes } = await written(job, name);
-    const document = await getDocument({ data: new Uint8Array(bytes), verbosity: 0 }).promise;
-    let found = 0;
-    for (let i = 1; i <= document.numPages; i++) {
-      const { fnArray, argsArray } = await (await document.getPage(i)).getOperatorList();
-      const hex = `#${wanted.map((value) => value.toString(16).padStart(2, '0')).join('')}`;
-      found += fnArray.filter((fn, k) => fn === OPS.setFillRGBColor && argsArray[k][0] === hex).length;
-    }
-    expect(found, name).toBeGreaterThan(0);
-  }
-});
-
-describe('labels', () => {
-  test('every finish has one, every door one for each side, and the plan names every door once', async () => {
-    for (const size of ['A4', 'Letter']) {
-      const pages = await pagesOf(chosenKitchen(), 'labels.pdf', size);
-      const plan = pages[0];
-      for (let i = 1; i <= 15; i++) expect(plan.match(new RegExp(`\\bD${i} `, 'g')), `D${i}`).toHaveLength(1);
-      for (let i = 1; i <= 8; i++) expect(plan.match(new RegExp(`\\bF${i} `, 'g')), `F${i}`).toHaveLength(1);
-      const labels = pages.slice(1).join(' ');
-      for (let i = 1; i <= 15; i++) for (const side of ['A', 'B']) expect(labels).toContain(`D${i} ${side} `);
-      expect(labels).toContain('F8 A');
-      expect(labels).not.toContain('F8 B');
-      for (const words of [
-        'Deep Lock',
-        'Grip primer',
-        'Paper Skiff',
-        'Still Water',
-        'door, face, 450 × 690 mm',
-      ])
-        expect(labels).toContain(words);
-      // 3 x 8 a page: 15 x 2 + 8 fronts, 7 finishes.
-      expect(pages).toHaveLength(1 + Math.ceil((38 + 7) / 24));
-    }
-  });
-});
-
-/** Surfaces whose text is of many scripts, runs the other way, never breaks or holds what no file may. */
-function wildKitchen(surfaces: number): Job {
-  const job = chosenKitchen();
-  const texts = [
-    'مطبخ الجدران',
-    'חדר מטבח',
-    '台所の壁と天井',
-    'रसोई',
-    'Küchenwände Żółć Κουζίνα Кухня',
-    'W'.repeat(80),
-    '👩‍🎨🏠 \u0000\u0007\u001b[31m',
-    '=cmd|x!A1',
-    '</w:t><script>&amp;',
-    '\u202egnp.exe',
-    '',
-  ];
-  const [, ...models] = Object.values(job.surfaces);
-  for (let i = 0; i < surfaces - 6; i++) {
-    const model = models[i % models.length];
-    const id = `s${i}`;
-    job.surfaces[id] = { ...structuredClone(model), id, order: 10 + i, name: texts[i % texts.length] };
-  }
-  for (const [i, swatch] of Object.values(job.swatches).entries()) {
-    swatch.name = `${texts[i % texts.length]} ${'x'.repeat(90)}`.slice(0, 120);
-    swatch.maker = texts[(i + 3) % texts.length];
-  }
-  job.name = texts[0] + texts[5];
-  job.rooms.kitchen.name = texts[2];
-  return parseJob(job);
-}
-
 describe('whatever a job holds', () => {
-  test('surfaces named in many scripts come out on paper, and what has no shape is said', async () => {
-    const job = wildKitchen(40);
-    for (const name of SCHEDULE_DOCUMENTS.filter((one) => one.endsWith('.pdf'))) {
-      const pages = await pagesOf(job, name, 'Letter');
-      expect(pages.length, name).toBeGreaterThan(1);
-      expect(pages.join(' '), name).toContain('no shape in this document');
-    }
-  });
-
   test('200 surfaces come out as workbook, list and calendar', async () => {
     const job = wildKitchen(200);
     expect(Object.keys(job.surfaces)).toHaveLength(200);
@@ -521,6 +343,42 @@ describe('whatever a job holds', () => {
 });
 
 describe('asking for one', () => {
+  test('the route sends it as a file to be kept, and a refusal as one sentence', async () => {
+    process.env.BRUSHOUT_DATA = fs.mkdtempSync(path.join(os.tmpdir(), 'brushout-documents-'));
+    try {
+      const { db } = await store();
+      const jobId = await jobs.create(db, 'Küche', chosenKitchen());
+      const ask = async (document: string, query = '', id = jobId) => {
+        const url = new URL(`http://127.0.0.1/api/jobs/${id}/documents/${document}${query}`);
+        return await GET({ params: { jobId: id, document }, url } as never);
+      };
+      const answer = await ask('shopping-list.pdf', `?size=Letter&on=${TODAY}`);
+      expect(answer.status).toBe(200);
+      expect(answer.headers.get('content-type')).toBe('application/pdf');
+      expect(answer.headers.get('content-disposition')).toBe(
+        `attachment; filename="Kuche shopping-list.pdf"; filename*=UTF-8''K%C3%BCche%20shopping-list.pdf`,
+      );
+      const bytes = new Uint8Array(await answer.arrayBuffer());
+      expect(Buffer.from(bytes.subarray(0, 5)).toString()).toBe('%PDF-');
+      expect(answer.headers.get('content-length')).toBe(String(bytes.length));
+      const refusals = [
+        [await ask('nothing.pdf'), 404],
+        [await ask('labels.pdf', '?size=A5'), 400],
+        [await ask('labels.pdf', '', 'no-such-job'), 404],
+      ] as const;
+      for (const [refusal, status] of refusals) {
+        expect(refusal.status).toBe(status);
+        expect(((await refusal.json()) as { error: string }).error).toMatch(/^[A-Z].*\.$/);
+      }
+      await jobs.remove(db, jobId);
+      expect((await ask('order-dates.ics')).status).toBe(404);
+    } finally {
+      await closeStore();
+      fs.rmSync(process.env.BRUSHOUT_DATA, { recursive: true, force: true });
+      delete process.env.BRUSHOUT_DATA;
+    }
+  });
+
   test('the same job and day give the same bytes', async () => {
     for (const name of ['finish-schedule.csv', 'order-dates.ics', 'finish-schedule.pdf']) {
       const [first, second] = [await written(chosenKitchen(), name), await written(chosenKitchen(), name)];

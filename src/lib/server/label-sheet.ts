@@ -183,10 +183,11 @@ function addSheet(paper: Paper, labels: readonly Label[]): void {
     for (const [k, { patch }] of labels.entries()) {
       if (!patch) continue;
       const at = place(k);
+      const [red, green, blue] = patch;
       drawn
         .rect(x + at.x + width - PAD - PATCH, at.y + PAD, PATCH, height - 2 * PAD)
         .lineWidth(0.4)
-        .fillAndStroke([...patch] as PDFKit.Mixins.ColorValue, '#b4b4b4');
+        .fillAndStroke([red, green, blue], '#b4b4b4');
     }
   });
   const below = paper.y;
