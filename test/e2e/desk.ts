@@ -27,7 +27,10 @@ export async function sampleJob(page: Page): Promise<void> {
   await expect(page.getByRole('heading', { name: 'Surfaces' })).toBeVisible();
 }
 
-export function part(page: Page, name: 'Room' | 'Light' | 'Photos' | 'Swatches' | 'Shortlist' | 'See') {
+export function part(
+  page: Page,
+  name: 'Room' | 'Light' | 'Photos' | 'Swatches' | 'Shortlist' | 'Scheme' | 'See' | 'Board' | 'Schedule',
+) {
   return page.getByRole('navigation', { name: 'Parts of the job' }).getByRole('link', { name }).click();
 }
 
