@@ -23,7 +23,10 @@ test.beforeEach(() => {
 
 const ask = (page: Page, surface: string) => page.getByRole('group', { name: new RegExp(`\\b${surface}$`) });
 
+/** Looked at on a phone and a desk; and no wider than a desk's page at 400 % (WCAG 2.2, 1.4.10: 320 px). */
 async function looked(page: Page): Promise<void> {
+  await page.setViewportSize({ width: 320, height: 640 });
+  await fitsWidth(page);
   for (const size of [PHONE, DESK]) {
     await page.setViewportSize(size);
     await fitsWidth(page);
