@@ -2,6 +2,8 @@ import { minimumCut } from './cut.ts';
 import { localOdds, type Samples } from './local-odds.ts';
 import { AXES } from './mixture.ts';
 import type { Regions } from './regions.ts';
+import { strangeBesideAll, strangeRegions } from './strangeness.ts';
+import type { Superpixels } from './superpixels.ts';
 import { conductances, mixtureInside, reached, strangeness, type Growth } from './surface-growth.ts';
 
 const UNIT = 6; // pixels of area that a pixel of open border outweighs
@@ -19,6 +21,14 @@ const PULL = 0.6; // price of a pixel against a whole vote
 const SAID = 3; // weight of what a stroke covers itself
 const STRANGE = 3; // standard deviations from every stroke: such a region is no good example
 const BURNT = 98; // L: what is burnt out says nothing about its surface
+
+/** A picture in regions, as it is cut. */
+interface CutGround {
+  readonly regions: Regions;
+  readonly pieces: Superpixels;
+  readonly samples: Samples;
+  readonly prices: Float32Array;
+}
 
 interface CutInput {
   /** Per region: 1 where it belongs to another surface or was taken away. */
@@ -43,14 +53,14 @@ export function borderPrices(regions: Regions): Float32Array {
  * with the white things outside although the sun burns the same stone out elsewhere.
  */
 export function cutOut(
-  { regions, samples, prices }: { regions: Regions; samples: Samples; prices: Float32Array },
+  { regions, pieces, samples, prices }: CutGround,
   growths: readonly Growth[],
   input: CutInput,
 ): Uint8Array {
   const { closed, removed, elsewhere } = input;
   const { count, size, values, graph } = regions;
   const { first, other, twin } = graph;
-  const { seeds, beyond, strange } = together(regions, growths, input);
+  const { seeds, beyond, strange } = together({ regions, pieces }, growths, input);
   const capacity = prices.slice();
   for (let i = 0; i < count; i++)
     if (strange[i] > ODD && !seeds[i])
@@ -80,7 +90,7 @@ export function cutOut(
 
 /** The growths of all strokes in one: what one of them reaches is reached. */
 function together(
-  regions: Regions,
+  { regions, pieces }: Pick<CutGround, 'regions' | 'pieces'>,
   growths: readonly Growth[],
   { closed, elsewhere }: { closed: Uint8Array; elsewhere: boolean },
 ): Omit<Growth, 'tolerance' | 'beside'> {
@@ -97,7 +107,9 @@ function together(
   if (elsewhere) {
     const inside = Uint8Array.from(beyond, (b) => (b <= 0 ? 1 : 0));
     const tolerance = Math.max(...growths.map((growth) => growth.tolerance));
-    const more = likewise(regions, { inside, closed, tolerance, strange });
+    const beside = strangeBesideAll(growths.map((growth) => growth.beside));
+    const unlike = strangeRegions(beside, pieces, regions);
+    const more = likewise(regions, { inside, closed, tolerance, strange: unlike });
     for (let i = 0; i < count; i++) beyond[i] = Math.min(beyond[i], more[i]);
   }
   return { seeds, beyond, strange };
@@ -182,7 +194,8 @@ const HOLE_STRANGE = 2; // standard deviations, mean over the hole
 
 const LEAST_PART = 1 / 1500; // of the picture: a part elsewhere smaller than this is a coincidence
 const SAME = 1.5; // standard deviations
-const BESIDE = 0.45; // what a standard deviation from the strokes themselves counts against one from all that is inside
+const BESIDE = 0.5; // what a standard deviation from the strokes themselves counts against one from all that is inside
+const ELSEWHERE: readonly [number, number] = [1, 1.5]; // depths: parts that look alike run together, and no farther
 const CLIPPED = 92; // L: what is burnt out says nothing about its surface
 
 /** Depths of the regions reached from parts of the picture that look like what is inside already. */
@@ -205,5 +218,5 @@ function likewise(
       if ((2 * size[i]) / around > 10) seeds[i] = 1;
     }
   }
-  return reached(regions, { seeds, strange, closed, tolerance }).beyond;
+  return reached(regions, { seeds, strange, closed, tolerance, depths: ELSEWHERE }).beyond;
 }

@@ -142,7 +142,7 @@ export function select(
     says: saidOf(pieces, strokes, traces),
     named: anyOf(growths.map(({ seeds }) => seeds)),
     inside: anyOf(growths.map(({ beyond }) => beyond.map((b) => (b <= 0 ? 1 : 0)))),
-    like: leastOf(growths.map(({ beside }) => beside)),
+    like: leastOf(growths.map(({ beside }) => beside.strange)),
     unlike: leastOf(
       traces.flatMap((t, i) => (strokes[i].mode === 'remove' ? [unlikeness(selector, t)] : [])),
     ),
@@ -249,8 +249,10 @@ function remember(selector: Selector, trace: Trace, closed: Uint8Array): Growth 
 /** Per piece: squared standard deviations from what a taking-away stroke covers, the way to it included. */
 function unlikeness(selector: Selector, { pieces }: Trace): Float32Array {
   const members = [...pieces.keys()];
-  return recalled(selector.unlikeness, members.join(' '), () =>
-    strangeBeside(examplesOf(members, selector), selector, { anywhere: false }),
+  return recalled(
+    selector.unlikeness,
+    members.join(' '),
+    () => strangeBeside(examplesOf(members, selector), selector, { anywhere: false }).strange,
   );
 }
 

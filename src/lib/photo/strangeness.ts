@@ -21,6 +21,7 @@ const MOST_VARIED = 1.5; // times the least standard deviation
 const NEAR = 0.08; // of the long side: distance that counts as one standard deviation
 const BURNT = 96; // L*
 const FARTHEST = 25; // squared standard deviations: stranger than strange
+const AWAY = 2; // times the squared distance that a stroke lies farther off than the nearest one
 
 /** A picture in pieces, as examples are compared on. */
 export interface Ground {
@@ -29,6 +30,12 @@ export interface Ground {
   readonly values: Float32Array;
   /** Middle of every piece in pixels, stride 2. */
   readonly middle: Float32Array;
+}
+
+/** Per piece, in squared standard deviations: how unlike a stroke's examples it is, and how far from the nearest. */
+export interface Beside {
+  readonly strange: Float32Array;
+  readonly way: Float32Array;
 }
 
 /** Examples of a surface from the pieces of a stroke, in the order the stroke met them. */
@@ -64,8 +71,9 @@ export function strangeBeside(
   { count, x, y, values: examples, precision }: Examples,
   { pieces, values, middle }: Ground,
   { anywhere }: { anywhere: boolean },
-): Float32Array {
+): Beside {
   const out = new Float32Array(pieces.count);
+  const ways = new Float32Array(pieces.count);
   // Distances come out in units of NEAR; what is burnt out stands behind the others.
   const unit = 1 / (NEAR * Math.max(pieces.width, pieces.height));
   const order = Int32Array.from({ length: count }, (_, k) => k).sort(
@@ -111,8 +119,23 @@ export function strangeBeside(
     }
     // What is burnt out looks like every other thing that is: it is an example only where it lies.
     out[i] = Math.min(burnt, anywhere ? least - nearest : least);
+    ways[i] = nearest;
   }
-  return out;
+  return { strange: out, way: ways };
+}
+
+/**
+ * The same for several strokes: a place goes by the stroke near it before it goes by one farther off. In mixed light a
+ * white wall in one place looks like a beige front in another; the front beside the wall knows better.
+ */
+export function strangeBesideAll(strokes: readonly Beside[]): Float32Array {
+  return strokes[0].strange.map((_, i) => {
+    let nearest = Infinity;
+    for (const { way } of strokes) nearest = Math.min(nearest, way[i]);
+    let least = Infinity;
+    for (const { strange, way } of strokes) least = Math.min(least, strange[i] + AWAY * (way[i] - nearest));
+    return least;
+  });
 }
 
 /** The same per region: root of the mean over its pieces. */

@@ -1,7 +1,7 @@
 import { bestDepth, diffused } from './diffusion.ts';
 import { AXES, fitMixture, logLikelihood, type Mixture } from './mixture.ts';
 import { barrier, type Regions } from './regions.ts';
-import { examplesOf, strangeBeside, strangeRegions, type Ground } from './strangeness.ts';
+import { examplesOf, strangeBeside, strangeRegions, type Beside, type Ground } from './strangeness.ts';
 import type { Trace } from './stroke.ts';
 
 /** What a stroke reaches among the regions of a picture. */
@@ -12,8 +12,8 @@ export interface Growth {
   readonly beyond: Float64Array;
   /** Per region: standard deviations from the nearest colour and texture under the stroke. */
   readonly strange: Float64Array;
-  /** Per piece: squared standard deviations from what the stroke covers near by. */
-  readonly beside: Float32Array;
+  /** Per piece: how unlike what the stroke covers near by, and how far from it. */
+  readonly beside: Beside;
   /** How much of a barrier the stroke crossed on its way, 1 for an unbroken surface. */
   readonly tolerance: number;
 }
@@ -25,7 +25,7 @@ const SUPPORT = 0.05; // of a stroke's pixels must look alike to count: a handle
 const NAMED = 0.04; // of a stroke's pixels in a region make it a seed
 const SHORTEST = 2.2; // cells: a stroke that runs so far on something means it, however long it is
 const MOST_TOLERANCE = 2;
-const DEEPEST = 3;
+const DEPTHS = [0, 3] as const; // in steps of e
 const LEAK = 1e-4; // of a border lets through whatever the barrier, so that the equations stay well behaved
 const LOSS = 0.0005; // per 100 pixels: reach of some hundred pixels on one tone
 const STRANGE_LOSS = 0.007;
@@ -91,17 +91,27 @@ export function grown(
     if (pixels > Math.min(meant, NAMED * trace.total) || pixels > 0.3 * size[region]) seeds[region] = 1;
   if (!seeds.includes(1)) seeds[[...named].sort((a, b) => b[1] - a[1])[0][0]] = 1;
   const beside = strangeBeside(examplesOf(members, ground), ground, { anywhere: true });
-  const strange = strangeRegions(beside, ground.pieces, regions);
-  return { ...reached(regions, { seeds, strange, closed, tolerance: crossed(seeds, regions) }), beside };
+  const strange = strangeRegions(beside.strange, ground.pieces, regions);
+  return {
+    ...reached(regions, { seeds, strange, closed, tolerance: crossed(seeds, regions), depths: DEPTHS }),
+    beside,
+  };
 }
 
 /** The growth from given seeds: what looks like the mixture and is not parted from them by edges. */
 export function reached(
   regions: Regions,
-  input: { seeds: Uint8Array; strange: Float64Array; closed: Uint8Array; tolerance: number },
+  input: {
+    seeds: Uint8Array;
+    strange: Float64Array;
+    closed: Uint8Array;
+    tolerance: number;
+    /** Between which its border is looked for. */
+    depths: readonly [number, number];
+  },
 ): Omit<Growth, 'beside'> {
   const { count, size, graph } = regions;
-  const { seeds, strange, tolerance } = input;
+  const { seeds, strange, tolerance, depths } = input;
   const closed = input.closed.map((c, i) => (seeds[i] ? 0 : c));
   const loss = new Float64Array(count);
   let least = 0;
@@ -114,7 +124,7 @@ export function reached(
   const depth = arriving.map((value, i) =>
     seeds[i] ? 0 : -Math.log(Math.max(1e-9, value)) + STRANGE_DEPTH * Math.max(0, strange[i] - ALIKE) ** 2,
   );
-  const best = bestDepth(depth, { medium, size, least, from: 0, to: DEEPEST });
+  const best = bestDepth(depth, { medium, size, least, from: depths[0], to: depths[1] });
   return { seeds, beyond: depth.map((d) => d - best), strange, tolerance };
 }
 
