@@ -303,6 +303,9 @@ test('the one file opens without a network and makes a text that can be read bac
   await page.getByRole('button', { name: 'Copy the text' }).click();
   await expect(page.getByText(/^Copied|The text is marked/)).toBeVisible();
   await looked(page);
+  // Another answer is another text.
+  await ask(page, 'Walls').getByText('No, not this').click();
+  await expect(page.getByLabel(/^Your answer as text/)).toBeHidden();
   expect(asked.filter((url) => !/^(?:file|data):/.test(url))).toEqual([]);
   expect(errors).toEqual([]);
   await context.close();

@@ -38,6 +38,8 @@ function answering(form) {
   };
   const changed = () => {
     summarise();
+    // A text that was made says what was said before.
+    for (const made of all(document, '.made')) made.hidden = true;
     draft.keep();
   };
   form.addEventListener('input', changed);
