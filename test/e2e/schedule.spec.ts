@@ -1,4 +1,6 @@
 import { expect, test, type Page } from '@playwright/test';
+import { setting, type Job } from '#lib/job/index.ts';
+import { encodeMask } from '#lib/photo/index.ts';
 import { accessible, addSurface, DESK, fitsWidth, newJob, PHONE, sampleJob, saved } from './desk.ts';
 
 // Setting up a sample job and looking for accessibility faults take their time on a busy machine.
@@ -194,4 +196,52 @@ test('a surface is measured from nothing with the keyboard, in feet, with a tax 
   await expect(sizes.getByRole('button', { name: 'Add an opening' })).toBeFocused();
   await accessible(page);
   await fitsWidth(page);
+});
+
+test('what is marked in a photo is reckoned by one known length, with its doubt', async ({ page }) => {
+  await page.setViewportSize(DESK);
+  await sampleJob(page);
+  const jobId = new URL(page.url()).pathname.split('/')[2];
+  const loaded = (await (await page.request.get(`/api/jobs/${jobId}`)).json()) as {
+    job: Job;
+    version: number;
+  };
+  const { job } = loaded;
+  const photo = Object.values(job.photos).find(({ role }) => role === 'room')!;
+  // Nothing is measured, and a rectangle of 800 x 500 pixels is marked.
+  const { width, height } = photo;
+  const data = new Uint8Array(width * height);
+  for (let y = 100; y < 600; y++) data.fill(255, y * width + 100, y * width + 900);
+  const mask = encodeMask({ width, height, data });
+  const masks = { walls: { id: 'walls', fileId: photo.fileId, mask, plane: null } };
+  const edit = setting(job, 'measure nothing of the walls', [
+    [['photos', photo.id, 'masks'], masks],
+    [['surfaces', 'walls', 'parts'], undefined],
+  ]);
+  const answer = await page.request.post(`/api/jobs/${jobId}/edits`, {
+    headers: { origin: new URL(page.url()).origin },
+    data: { base: loaded.version, client: 'schedule-journey', request: 1, edits: [edit] },
+  });
+  expect(answer.ok()).toBe(true);
+  await page.reload();
+  await openSchedule(page);
+  await schedule(page).getByText('Sizes of Walls').click();
+  const sizes = region(page, 'Sizes of Walls');
+  const by = sizes.getByRole('group').filter({ hasText: `Reckon it from the photo “${photo.name}”` });
+  await by.locator('summary').click();
+  // The two ends lie 0.3 of the picture's width apart; at a millimetre a pixel 800 x 500 of them are 0.4 m².
+  await type(page, by.getByLabel('That length is'), `${0.3 * width} mm`);
+  await by.getByRole('button', { name: 'Reckon the marked area' }).click();
+  await expect(sizes).toContainText('About 0.40 m²');
+  await expect(sizes).toContainText('Measure before ordering.');
+  // Half as far apart the same length is twice as large a scale; an end is moved with the keyboard.
+  await by.getByRole('button', { name: 'Its other end' }).focus();
+  for (let step = 0; step < 3; step++) await page.keyboard.press('Shift+ArrowLeft');
+  await expect(sizes).not.toContainText('About 0.40 m²');
+  await by.getByRole('button', { name: 'Reckon the marked area' }).click();
+  await expect(sizes).toContainText('About 1.60 m²');
+  await accessible(page);
+  await by.getByRole('button', { name: 'Use it until it is measured' }).click();
+  await expect(sizes.getByLabel('Where it comes from')).toHaveValue(/^reckoned from the photo “.*”$/);
+  await expect(sizes).toContainText(/In all 1\.60 m² \(.*\) give or take \d+ %\./);
 });
