@@ -20,6 +20,7 @@ describe('the finish schedule on paper', () => {
       expect(all).toContain('Total 1873.98 EUR, of which 299.21 EUR VAT.');
       expect(all).toContain('726.02 EUR of it is left');
       expect(all).toContain('stays as it is');
+      expect(all).toContain('4.83 m² (52.0 sq ft), 2 slabs');
       expect(all).toContain('2 × can of 5 l');
       expect(all).toContain('face frame: 1 front 3.30 × 0.72 m');
       // A step's sentence may be broken over lines; its words all stand there.
@@ -51,6 +52,8 @@ describe('the finish schedule on paper', () => {
     expect(all).toContain('M. Aldous');
     expect(all).toContain('the lighter one looked');
     expect(all).toContain('nobody yet');
+    // Marked at its own line too: paint and pulls, and nothing else.
+    expect(all.match(/changed since it was agreed/g)).toHaveLength(2);
     expect((await pagesOf(chosenKitchen(), 'finish-schedule.pdf')).join(' ')).toContain(
       'has been agreed yet',
     );

@@ -170,12 +170,11 @@ export function boughtWords(order: Order, { units }: Trade): string {
   return need ? `${quantityWords(need.amount, need.unit, units)}, packs not given` : '–';
 }
 
-/** Quantity of a line in both units. */
+/** Quantity of a line in both units, what it is bought in first: '4.83 m² (52.0 sq ft), 2 slabs'. */
 export function neededWords({ need, item }: ScheduleLine, { units }: Trade): string {
-  if (need) return quantityWords(need.amount, need.unit, units);
-  return item.needs.length > 0
-    ? item.needs.map(({ amount, unit }) => quantityWords(amount, unit, units)).join(', ')
-    : 'not known';
+  const others = item.needs.filter(({ amount, unit }) => amount > 0 && amount < 1e6 && unit !== need?.unit);
+  const known = need ? [need, ...others] : others;
+  return known.map(({ amount, unit }) => quantityWords(amount, unit, units)).join(', ') || 'not known';
 }
 
 /** Until when a thing has to be ordered, or what stands against saying so. */

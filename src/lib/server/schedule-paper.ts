@@ -224,6 +224,7 @@ function lineRow(
   const { schedule, trade, job } = contents;
   const { item } = line;
   const order = schedule.orders.find(({ id }) => id === line.orderId);
+  const changed = contents.changes?.some(({ lineId }) => lineId === item.id) ?? false;
   const place = { text: item.surface || 'without a name', strong: true };
   const needed = line.neededOn ? dateWords(line.neededOn) : 'no date';
   if (!order)
@@ -250,7 +251,7 @@ function lineRow(
     shared,
     needed,
     { text: orderByWords(order), strong: true },
-    stateWords(order),
+    { text: `${stateWords(order)}${changed ? '; changed since it was agreed' : ''}`, strong: changed },
     costWords(line.cost, job),
   ];
 }
