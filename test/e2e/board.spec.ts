@@ -2,8 +2,6 @@ import { expect, test, type Page } from '@playwright/test';
 import type { Job } from '#lib/job/index.ts';
 import { accessible, DESK, fitsWidth, PHONE, sampleJob, saved } from './desk.ts';
 
-const PHOTO = 'kitchen-day';
-
 // Pictures under four lights without a graphics processor take their time on a busy machine.
 test.beforeEach(() => test.setTimeout(240_000));
 const DRAWN = { timeout: 120_000 };
@@ -32,11 +30,16 @@ const choose = (page: Page, home: string, swatchId: string) =>
     [['surfaces', 'cabinets', 'state'], 'chosen'],
   ]);
 
-/** A sample job with Deep Lock chosen for its cabinets, opened on its board; its photo has marks or has none. */
+/** A sample job with Deep Lock chosen for its cabinets, opened on its board; its photos have marks or have none. */
 async function proposal(page: Page, { marked = true } = {}): Promise<string> {
   await sampleJob(page);
   const home = new URL(page.url()).pathname;
-  if (!marked) await change(page, home, () => [[['photos', PHOTO, 'masks'], undefined]]);
+  if (!marked)
+    await change(page, home, ({ photos }) =>
+      Object.values(photos).flatMap(({ id, masks }): [string[], unknown][] =>
+        masks ? [[['photos', id, 'masks'], undefined]] : [],
+      ),
+    );
   await choose(page, home, 'th-19');
   await page.goto(`${home}/board`);
   await expect(page.getByRole('heading', { name: 'Pages' })).toBeVisible();
