@@ -186,6 +186,14 @@ describe('deleting', () => {
     );
   });
 
+  test('a swatch that is still on a surface goes from it too', () => {
+    const job = kitchen();
+    Object.assign(job.surfaces.counter, { state: 'chosen', swatchId: 'sage', thereId: 'granite' });
+    const { counter } = holds(job, removingSwatch(job, 'granite')).surfaces;
+    expect(counter).not.toHaveProperty('thereId');
+    expect(counter).toMatchObject({ state: 'chosen', swatchId: 'sage' });
+  });
+
   test('a photo goes, what was measured in it stays', () => {
     const job = kitchen();
     const after = holds(job, removingPhoto(job, 'day'));

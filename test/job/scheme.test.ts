@@ -112,6 +112,28 @@ describe("a room's scheme", () => {
     expect(counter.options.map(({ id }) => id)).toEqual(['granite', 'marble']);
   });
 
+  test('knows what is there still under something chosen, and passes over what is gone', () => {
+    const chosen = (over: Partial<Surface>) =>
+      placeOf(
+        schemeInput(job({}, { counter: { state: 'chosen', swatchId: 'marble', ...over } }), 'k').input,
+        'counter',
+      );
+    const kept = chosen({ thereId: 'granite' });
+    expect(kept).toMatchObject({ held: 'marble', current: 'marble', there: 'granite' });
+    expect(kept.options.map(({ id }) => id)).toEqual(['granite', 'marble']);
+    expect(chosen({}).there).toBeNull();
+    const gone = chosen({ thereId: 'gone' });
+    expect(gone.there).toBeNull();
+    expect(gone.options.map(({ id }) => id)).toEqual(['marble']);
+    // What is fixed is there itself.
+    expect(chosen({ state: 'fixed', thereId: 'granite' }).there).toBe('marble');
+    const open = { state: 'open', swatchId: null, candidateIds: { marble: true } } as const;
+    expect(chosen({ ...open, thereId: 'granite' }).there).toBeNull();
+    expect(
+      chosen({ ...open, candidateIds: { marble: true, granite: true }, thereId: 'granite' }),
+    ).toMatchObject({ there: 'granite', held: null });
+  });
+
   test('leaves out a surface with nothing to choose from, and says so', () => {
     const none = schemeInput(job({}, { pulls: { candidateIds: { bare: true } } }), 'k');
     expect(none.withoutOptions).toEqual(['pulls']);
@@ -187,11 +209,32 @@ describe('the areas of a scheme', () => {
     const { input } = schemeInput(job(), 'k', { edges });
     const near = (a: string, b: string) => input.meetings.find((one) => one.a === a && one.b === b)!.contact;
     expect(near('cabinets', 'counter')).toBe(1);
-    expect(near('cabinets', 'floor')).toBeLessThan(1);
-    expect(near('cabinets', 'floor')).toBeGreaterThan(near('counter', 'floor'));
+    // They touch, if only by a third of the longest border: no less than usual.
+    expect(near('cabinets', 'floor')).toBe(contact('cabinets', 'floor'));
+    // They do not touch: half the usual.
+    expect(near('counter', 'floor')).toBe(contact('counter', 'floor') / 2);
     // Not marked in this photo, so as usual.
     expect(near('cabinets', 'pulls')).toBe(contact('cabinets', 'hardware'));
   });
+});
+
+test('a border counts from a hundredth of the longest on, and for more than is usual where it is long', () => {
+  const near = (length: number) => {
+    const edges = {
+      areas: { cabinets: 7000, counter: 3000, floor: 4000 },
+      borders: [
+        { a: 'counter', b: 'cabinets', length: 1000 },
+        { a: 'floor', b: 'counter', length },
+      ],
+    };
+    const { input } = schemeInput(job(), 'k', { edges });
+    return input.meetings.find(({ a, b }) => a === 'counter' && b === 'floor')!.contact;
+  };
+  const usual = contact('counter', 'floor');
+  expect([near(0), near(9)]).toEqual([usual / 2, usual / 2]);
+  expect([near(10), near(300)]).toEqual([usual, usual]);
+  expect(near(700)).toBe(0.7);
+  expect(usual).toBeLessThan(0.7);
 });
 
 describe('busyness', () => {

@@ -146,6 +146,8 @@ const surface = z.strictObject({
   state: z.enum(['fixed', 'open', 'chosen']),
   /** What is on it: the fixed finish, or the chosen one. */
   swatchId: id.nullable(),
+  /** What is on it now, where something else has been chosen to come; passed over where it is gone. */
+  thereId: id.optional(),
   /** Swatches considered for it while it is open. */
   candidateIds: z.record(id, z.literal(true)),
   /** What it should look like; on a fixed surface, what stands for it in the inspiration. */

@@ -206,7 +206,7 @@ export function parseEdit(value: unknown): Edit {
   return { label: value.label, changes };
 }
 
-/** Removes a swatch and every mention of it: candidates, fixed and chosen finishes, targets, known references. */
+/** Removes a swatch and every mention of it: candidates, finishes that are fixed, chosen or there, targets, known references. */
 export function removingSwatch(job: Job, swatchId: Id): Edit {
   const changes: [string[], unknown][] = [];
   for (const surface of Object.values(job.surfaces)) {
@@ -216,6 +216,7 @@ export function removingSwatch(job: Job, swatchId: Id): Edit {
       changes.push([[...at, 'swatchId'], null]);
       if (surface.state === 'chosen') changes.push([[...at, 'state'], 'open']);
     }
+    if (surface.thereId === swatchId) changes.push([[...at, 'thereId'], undefined]);
     if (surface.target?.kind === 'finish' && surface.target.swatchId === swatchId)
       changes.push([[...at, 'target'], null]);
   }

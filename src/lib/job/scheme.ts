@@ -74,7 +74,7 @@ export interface RoomSchemeInput {
 /**
  * The plain values of a room's schemes: its surfaces in their order, their candidates (a fixed or chosen surface's are its
  * substitutes), targets, areas and where they meet. Fixed, chosen and locked surfaces are held, but for those that
- * `scheme.free` frees. `choices` (surface to swatch) says what open surfaces have at present, as a swap needs; without it a
+ * `scheme.free` frees. What is on a surface costs nothing, be it fixed or still there under something chosen. `choices` (surface to swatch) says what open surfaces have at present, as a swap needs; without it a
  * lock does. Locks, choices and freed surfaces that name what is gone are passed over.
  * Areas: as given; else from the photo's masks; else usual ones, each brought to the scale of the given ones.
  * @throws RangeError for a room that is not in the job.
@@ -126,7 +126,7 @@ function schemePlace(
     choices,
   }: { options: SchemeOption[]; asked: RoomScheme; area: number; choices: Readonly<Record<Id, Id>> },
 ): SchemePlace {
-  const { id, name, state, swatchId, target, criteria } = surface;
+  const { id, name, state, swatchId, thereId, target, criteria } = surface;
   const among = (swatch: Id | null | undefined) =>
     swatch != null && options.some((option) => option.id === swatch) ? swatch : null;
   const decided = state === 'open' ? null : among(swatchId);
@@ -140,7 +140,7 @@ function schemePlace(
     state: decided === null ? 'open' : state,
     held,
     current: (held === null ? among(choices[id]) : null) ?? decided ?? lock,
-    there: state === 'fixed' ? decided : null,
+    there: state === 'fixed' ? decided : among(thereId),
     options,
     target: targetEstimate(job, surface),
     inspiration:
@@ -152,11 +152,11 @@ function schemePlace(
   };
 }
 
-/** What a surface may carry: what is on it, and its candidates, in the order of the swatches. */
+/** What a surface may carry: what is on it or chosen for it, and its candidates, in the order of the swatches. */
 function schemeOptions(job: Job, surface: Surface, withoutSample: Set<Id>): SchemeOption[] {
-  const on = surface.state === 'open' ? null : surface.swatchId;
+  const on = surface.state === 'open' ? [] : [surface.swatchId, surface.thereId];
   return inOrder(job.swatches).flatMap((swatch) => {
-    if (!surface.candidateIds[swatch.id] && swatch.id !== on) return [];
+    if (!surface.candidateIds[swatch.id] && !on.includes(swatch.id)) return [];
     const finish = finishInput(swatch);
     if (!finish) {
       withoutSample.add(swatch.id);
@@ -205,8 +205,8 @@ function surfaceAreas(
 }
 
 /**
- * How much surfaces are seen together: by the photo's borders where both are marked in it, the longest counting 1; else the
- * usual contact of their kinds.
+ * How much surfaces are seen together: the usual contact of their kinds, or more where both are marked in the photo and
+ * have a longer border there, the longest counting 1; less where they do not touch in it.
  */
 function meetings(surfaces: readonly Surface[], edges: SurfaceEdges | null): SchemeMeeting[] {
   const longest = edges ? Math.max(0, ...edges.borders.map(({ length }) => length)) : 0;
@@ -219,11 +219,11 @@ function meetings(surfaces: readonly Surface[], edges: SurfaceEdges | null): Sch
       const border = marked
         ? edges.borders.find((one) => (one.a === a && one.b === b) || (one.a === b && one.b === a))
         : undefined;
+      const touching = (border?.length ?? 0) / longest;
       out.push({
         a,
         b,
-        // Two surfaces of one room are seen together even where no border shows in this photo.
-        contact: marked ? SEEN_TOGETHER + (1 - SEEN_TOGETHER) * ((border?.length ?? 0) / longest) : usual,
+        contact: !marked ? usual : touching < LEAST_BORDER ? NOT_TOUCHING * usual : Math.max(usual, touching),
         mustBeSeen: MUST_BE_SEEN.some(
           ([p, q]) => (p === first.kind && q === second.kind) || (p === second.kind && q === first.kind),
         ),
@@ -233,5 +233,11 @@ function meetings(surfaces: readonly Surface[], edges: SurfaceEdges | null): Sch
   return out;
 }
 
-/** Contact of two marked surfaces of a room without a common border, 0-1. Common practice, no published source. */
-const SEEN_TOGETHER = 0.2;
+/** A border shorter than this part of the longest is a chance of the marks, not a place where surfaces touch. Common practice, no published source. */
+const LEAST_BORDER = 0.01;
+
+/**
+ * Part of the usual contact left to surfaces that do not touch in the photo: they are seen together all the same, and may
+ * touch outside of it. Common practice, no published source.
+ */
+const NOT_TOUCHING = 0.5;
