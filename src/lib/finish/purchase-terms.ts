@@ -69,7 +69,7 @@ export function termsOf(
 
 /** How much of a quantity a price's unit is: 'l', '2.5 l', 'gal', 'm²', 'sq ft', 'piece'. Null where it is none. */
 export function quantityOfUnit(text: string): (Quantity & { readonly written: boolean }) | null {
-  const written = /\d/.test(text);
+  const written = /^\d/.test(text);
   const measure = written ? text : `1 ${text}`;
   const counted = /^(\d+) (piece|box|slab)(?:e?s)?$/.exec(measure);
   if (counted && counted[1] !== '0')

@@ -139,7 +139,7 @@ export function jobSchedule(
           add('primer', primer, { role: 'primer', needs: litres(primed), substitutes: [] });
         add('finish', swatch, {
           role: roleOf(swatch),
-          needs: painted ? litres(paint) : quantities(measured),
+          needs: painted ? litres(paint) : quantities(measured, tileArea(surface)),
           substitutes: substitutesOf(job, surface, ranked[surface.id] ?? []),
         });
       }
@@ -197,9 +197,21 @@ function litres(need: PaintNeed | null): Quantity[] {
   return need?.litres ? [{ amount: need.litres, unit: 'l' }] : [];
 }
 
-function quantities(measured: TakeOff | null): Quantity[] {
+/** m² of one tile, where the surface is measured as one tile's; else null. */
+function tileArea(surface: Surface): number | null {
+  const sizes = inOrder(surface.parts ?? {}).map((part) =>
+    part.kind === 'tile' ? (part.tile.width * part.tile.height) / 1e6 : null,
+  );
+  return sizes.length > 0 && sizes.every((size) => size !== null && size > 0 && size === sizes[0])
+    ? sizes[0]
+    : null;
+}
+
+/** `each`: m² of one piece; tile that is sold by area is bought with its cuts. */
+function quantities(measured: TakeOff | null, each: number | null): Quantity[] {
   if (!measured) return [];
-  const { slabs, boxes, pieces, area, length } = measured;
+  const { slabs, boxes, pieces, length } = measured;
+  const area = each !== null && pieces ? pieces * each : measured.area;
   const known: [number | null, Quantity['unit']][] = [
     [slabs, 'slab'],
     [boxes, 'box'],

@@ -116,7 +116,7 @@ export const PARTS: Readonly<Record<string, readonly SurfacePart[]>> = {
       openings: [],
     }),
   ],
-  hardware: [part(1, 'Pulls', { kind: 'pieces', items: [{ what: 'pull, 128 mm', count: 23 }] })],
+  hardware: [part(1, 'Pulls', { kind: 'pieces', items: [{ what: '128 mm pull', count: 23 }] })],
 };
 
 /** How the surfaces are worked on. */
