@@ -8,6 +8,7 @@ import {
   edgeScore,
   pairingReport,
 } from '#lib/finish/index.ts';
+import { LIKELY } from '#lib/finish/figure.ts';
 import type { FinishInput, MeetingFinish } from '#lib/finish/index.ts';
 import { COUNTER, LAMPS, WINDOW, finish, light, metamers } from './kitchen.ts';
 
@@ -107,7 +108,32 @@ describe('two finishes that meet', () => {
     expect(undertone.words).toMatch(/^“Wall” leans pink, “Tile” leans yellow-green: their undertones clash/);
     expect(undertone.chanceOfClash).toBeGreaterThan(0.9);
     expect(findings[0]).toMatchObject({ rule: 'Undertones', severity: 'fault' });
-    expect(findings[0].number).toMatch(/^\d+ degrees of hue apart$/);
+    expect(findings[0].number).toMatch(
+      /^\d+ degrees of hue apart, a\* stretched as CIEDE2000 does near grey$/,
+    );
+  });
+
+  test('are no fault where undertones could also agree, and so they say', () => {
+    const severities = new Set<string>();
+    for (const apart of [56, 60, 62, 66, 72, 80, 100]) {
+      for (const doubt of [0.2, 1, 2, 3]) {
+        const tinted = (degrees: number) => {
+          const angle = (degrees * Math.PI) / 180;
+          return [[78, (9 * Math.cos(angle)) / 1.5, 9 * Math.sin(angle)]] as const;
+        };
+        const { undertone, findings } = report(
+          meeting('Wall', tinted(20), { doubt }),
+          meeting('Tile', tinted(20 + apart), { doubt }),
+        );
+        const { severity, sentence } = findings.find(({ rule }) => rule === 'Undertones')!;
+        severities.add(severity);
+        if (severity === 'fault') expect(undertone.chanceOfClash).toBeGreaterThanOrEqual(LIKELY);
+        expect(severity === 'fault' && /could also/.test(sentence)).toBe(false);
+        if (undertone.relation === 'clash' && undertone.chanceOfClash < LIKELY)
+          expect([severity, /could also agree/.test(sentence)]).toEqual(['note', true]);
+      }
+    }
+    expect([...severities].sort()).toEqual(['fault', 'good', 'note']);
   });
 
   test.each([

@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { deltaE2000 } from '#lib/colour/index.ts';
 import type { Lab } from '#lib/colour/index.ts';
 import { prepareFinish } from '#lib/finish/appearance.ts';
-import { UNDERTONE_PAIRING, undertoneScore } from '#lib/finish/index.ts';
+import { PAIRING_RULE, PAIRING_RULES, UNDERTONE_PAIRING, undertoneScore } from '#lib/finish/index.ts';
 import { leaningOf, leaningWords, undertoneRelation } from '#lib/finish/undertone-pairing.ts';
 import { finish } from './kitchen.ts';
 
@@ -33,6 +33,20 @@ describe('undertones', () => {
         expect(at(180)).toBeCloseTo(worst, 12);
       }
     }
+  });
+
+  test('are spoken of as a clash from half way, as the rule says', () => {
+    const said = (hue.agree + hue.clash) / 2;
+    const between = (apart: number) => {
+      const [first, second] = [leaningTo(20), leaningTo(20 + apart)].map(([L, a, b]) => ({ L, a, b }));
+      return relation(first, second);
+    };
+    expect([hue.agree, said, hue.clash]).toEqual([40, 60, 80]);
+    expect([between(said - 0.1), between(said + 0.1)]).toEqual(['agree', 'clash']);
+    const { band } = PAIRING_RULES.find(({ rule }) => rule === PAIRING_RULE.undertone)!;
+    expect(band).toContain(
+      'up to 40 degrees of hue apart cost nothing; they are spoken of as a clash from 60 degrees (half way), and count as one in full from 80',
+    );
   });
 
   test('of a pinkish beige and a yellow-green one clash; of two yellow beiges they agree', () => {

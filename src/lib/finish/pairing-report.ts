@@ -279,7 +279,10 @@ function lightsFinding(perLight: readonly Judged[], worst: Judged): Told | null 
   };
 }
 
-/** Part of the edge, and of the draws, from which a clash is a fault and not a remark. Common practice, no published source. */
+/**
+ * Part of the edge from which a clash that is likely is a fault; on less of it, or where the two could also agree, it is a
+ * note. Common practice, no published source.
+ */
 const OUTRIGHT = 0.5;
 
 interface JudgedUndertone {
@@ -326,13 +329,13 @@ function undertoneOf(sides: Sides): JudgedUndertone {
     number:
       relation === 'near neutral' || relation === 'strong'
         ? `chroma ${labs.map(({ a, b }) => Math.hypot(a, b).toFixed(1)).join(' and ')} (CIELAB C*)`
-        : `${huesApart(p, q).toFixed(0)} degrees of hue apart`,
+        : `${huesApart(p, q).toFixed(0)} degrees of hue apart, a* stretched as CIEDE2000 does near grey`,
   };
 }
 
 function undertoneFinding({ relation, words, chanceOfClash, apart, share, number }: JudgedUndertone): Told {
   const clash = relation === 'clash';
-  const outright = clash && share >= OUTRIGHT && chanceOfClash >= OUTRIGHT;
+  const outright = clash && share >= OUTRIGHT && chanceOfClash >= LIKELY;
   const mayClash = !clash && chanceOfClash >= POSSIBLE;
   const doubt = mayClash
     ? ' As far as is known they could also clash: hold both samples together.'

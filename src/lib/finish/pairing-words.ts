@@ -12,7 +12,7 @@ import {
 } from './pairing.ts';
 import type { PairingKind } from './pairing.ts';
 import { upperFirst } from './reasons.ts';
-import { isLeaning, leaningOf, leaningWords, UNDERTONE_PAIRING } from './undertone-pairing.ts';
+import { HUE_SAID, isLeaning, leaningOf, leaningWords, UNDERTONE_PAIRING } from './undertone-pairing.ts';
 import type { UndertoneRelation } from './undertone-pairing.ts';
 import { WHITES } from './whites.ts';
 
@@ -66,8 +66,8 @@ export const PAIRING_RULES: readonly {
   {
     rule: RULE.undertone,
     band:
-      `Undertones less than ${UNDERTONE_PAIRING.hue.agree} degrees of hue apart agree, from ${UNDERTONE_PAIRING.hue.clash} on ` +
-      `they clash. It counts for near-neutrals (chroma up to ${UNDERTONE_PAIRING.soft.full}), fades for soft colours and ends ` +
+      `Undertones up to ${UNDERTONE_PAIRING.hue.agree} degrees of hue apart cost nothing; they are spoken of as a clash from ` +
+      `${HUE_SAID} degrees (half way), and count as one in full from ${UNDERTONE_PAIRING.hue.clash}. It counts for near-neutrals (chroma up to ${UNDERTONE_PAIRING.soft.full}), fades for soft colours and ends ` +
       `at a chroma of ${UNDERTONE_PAIRING.soft.none}; it fades too where one is lighter by more than ` +
       `${UNDERTONE_PAIRING.lightness.compared} units of lightness, and ends at ${UNDERTONE_PAIRING.lightness.apart}.`,
     reason:

@@ -9,8 +9,8 @@ import { largerIsBetter, smallerIsBetter } from './desirability.ts';
  * `spoken`: ΔE00 from the grey of the same lightness; up to `none` a colour has no undertone to speak of, from `full` on it
  * shows beside most whites and greys (`UNDERTONE_LIMITS`).
  * `soft`: C*; up to `full` a near-neutral, from `none` on a colour with a hue of its own, which is chosen, not leant to.
- * `hue`: degrees between the two hues; up to `agree` they are of one kind (yellow beside orange), from `clash` on they pull apart
- * (pink beside green). Counted with a*
+ * `hue`: degrees between the two hues; up to `agree` they are of one kind (yellow beside orange) and cost nothing, from `clash`
+ * on they pull apart (pink beside green) and cost in full; half way, `HUE_SAID`, is where words turn. Counted with a*
  * stretched by 1.5, as CIEDE2000 does near the grey axis: pink beige and green beige lie closer in plain CIELAB than they look.
  * `lightness`: difference in L*; up to `compared` the eye holds the two against each other, from `apart` on it no longer does.
  * `worst`: what a full clash leaves, the same as the trough of a near miss.
@@ -18,7 +18,7 @@ import { largerIsBetter, smallerIsBetter } from './desirability.ts';
 export const UNDERTONE_PAIRING = {
   spoken: { none: UNDERTONE_LIMITS.none, full: UNDERTONE_LIMITS.slight },
   soft: { full: NEAR_NEUTRAL_CHROMA, none: 2 * NEAR_NEUTRAL_CHROMA },
-  hue: { agree: 30, clash: 70 },
+  hue: { agree: 40, clash: 80 },
   lightness: { compared: 15, apart: 35 },
   worst: 0.1,
 } as const;
@@ -74,6 +74,9 @@ export type UndertoneRelation = 'agree' | 'clash' | 'differ' | 'near neutral' | 
 
 /** From this degree on a thing is said: of an undertone that it is there, of a clash that it is one. */
 const SAID = 0.5;
+
+/** Degrees of hue from which a clash is spoken of, where nothing else makes it fainter. */
+export const HUE_SAID = HUE.none + SAID * (HUE.full - HUE.none);
 
 /** The relation of two undertones in a word. */
 export function undertoneRelation(first: Leaning, second: Leaning): UndertoneRelation {
