@@ -282,7 +282,7 @@ describe('relationReport', () => {
     );
     const product = relations.reduce((all, one) => all * one.desirability ** one.weight, 1);
     expect(desirability).toBeCloseTo(product ** (1 / 2.5), 12);
-    expect(headline).toMatch(/^Keeps \d of 3 steps between surfaces that the picture has$/);
+    expect(headline).toMatch(/^Keeps \d of 3 steps of the picture closely$/);
     expect(relationReport([]).desirability).toBeNull();
   });
 });

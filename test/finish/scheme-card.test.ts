@@ -18,6 +18,7 @@ import {
   cache,
   everyChoice,
   fixed,
+  meetingsOf,
   option,
   place,
   room,
@@ -135,6 +136,48 @@ describe('the card of a scheme', () => {
     const nearness = card.criteria.find(({ criterion }) => criterion === 'nearness')!;
     expect(nearness.about.surfaces).toEqual(['cabinets']);
     expect(nearness.sentence).toMatch(/^Moss on “Cabinets”: .*darker.* than its target\.$/);
+  });
+
+  test('says of a price what the cheapest to buy and what is there make of it', () => {
+    const walls = [
+      option('old', [80, 0, 5], { cost: 500 }),
+      option('cheap', [80, 0, 5], { cost: 100 }),
+      option('dear', [80, 0, 5], { cost: 250 }),
+    ];
+    const line = (id: string, there: string | null) => {
+      const { criteria } = cardOf(room({ places: [place('walls', walls, { there })] }), { walls: id });
+      return criteria.find(({ criterion }) => criterion === 'price')!;
+    };
+    expect(line('dear', null)).toMatchObject({
+      sentence: 'Dear on “Walls”: 2.5 times the cheapest to buy for that surface.',
+      number: '250 EUR',
+    });
+    expect(line('cheap', null).sentence).toBe('Cheap on “Walls”: the cheapest, or close to it.');
+    expect(line('cheap', 'old').sentence).toBe(
+      'Cheap on “Walls”: to be bought, where what is there costs nothing.',
+    );
+    expect(line('dear', 'old').sentence).toBe(
+      'Dear on “Walls”: to be bought, where what is there costs nothing; 2.5 times the cheapest to buy for that surface.',
+    );
+    expect(line('old', 'old')).toMatchObject({
+      desirability: 1,
+      sentence: 'Old on “Walls”: it costs nothing.',
+      number: '0 EUR',
+    });
+  });
+
+  test('says of pairs what is judged: that they match or stand clearly apart', () => {
+    const greys = [30, 60, 90].map((L) => place(`s${L}`, [option(`o${L}`, [L, 0, 0])]));
+    const pairing = (places: typeof greys) => {
+      const meetings = meetingsOf(places);
+      const choices = Object.fromEntries(places.map(({ surfaceId, options }) => [surfaceId, options[0].id]));
+      const { criteria } = cardOf(room({ places, meetings }), choices);
+      return criteria.find(({ criterion }) => criterion === 'pairing')!.sentence;
+    };
+    expect(pairing(greys)).toBe(
+      'The colours of all 3 pairs of surfaces seen together match or stand clearly apart.',
+    );
+    expect(pairing(greys.slice(1))).toBe('The colours of “S60” and “S90” match or stand clearly apart.');
   });
 
   test('refuses a choice that is none', () => {

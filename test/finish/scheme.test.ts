@@ -222,24 +222,52 @@ describe('the score of a scheme', () => {
     expect(known(null, null, null)).toBeGreaterThan(known(30, 160, 4));
   });
 
+  test('puts what is there before all that is bought, and the cheapest of that before the dear', () => {
+    const logs = (there: string | null, unknown = false) => {
+      const counters = [
+        option('old', [80, 0, 5], { cost: 500 }),
+        option('cheap', [80, 0, 5], { cost: 100 }),
+        option('dear', [80, 0, 5], { cost: unknown ? null : 200 }),
+      ];
+      const asked = ask(
+        room({ places: [place('counter', counters, { there }), place('walls', [option('a', [90, 0, 2])])] }),
+      );
+      return [...asked.terms.find(({ criterion, a }) => criterion === 'price' && a === 0)!.logs].map(
+        Math.exp,
+      );
+    };
+    // By the rule: 1 there; else half of the cheapest to buy over the price.
+    logs('old').forEach((value, i) => expect(value).toBeCloseTo([1, 0.5, 0.25][i], 12));
+    logs(null).forEach((value, i) => expect(value).toBeCloseTo([0.2, 1, 0.5][i], 12));
+    // A price that is not known stands in for one to buy.
+    logs('old', true).forEach((value, i) => expect(value).toBeCloseTo([1, 0.5, 0.5][i], 12));
+  });
+
   test('leaves out what cannot count, and says so', () => {
     const places = [place('walls', [option('a', [90, 0, 2]), option('b', [80, 0, 2])])];
     const bare = places.map((one) => ({
       ...one,
       options: one.options.map((o) => ({ ...o, price: null, cost: null, leadTimeDays: null })),
     }));
-    const { terms, leftOut } = ask({
+    const { terms, leftOut, counts } = ask({
       ...room({ places: bare }),
       lights: [],
       weights: { ...ALL_WEIGHTS, edges: 0 },
     });
     expect(terms).toEqual([]);
+    expect(counts).toBe(false);
     expect(leftOut.map(({ criterion }) => criterion)).toEqual([...SCHEME_CRITERIA]);
     expect(leftOut.find(({ criterion }) => criterion === 'edges')!.reason).toBe('Its weight is 0.');
     for (const { reason } of leftOut) expect(reason).toMatch(/^[A-Z].*\.$/);
-    expect(schemeCard(ask(room({ places: bare, lights: [], weights: NO_WEIGHTS })), [0]).desirability).toBe(
-      1,
-    );
+  });
+
+  test('says that nothing counts where every weight is 0', () => {
+    const asked = ask(room({ weights: NO_WEIGHTS }));
+    expect(asked.counts).toBe(false);
+    expect(asked.leftOut.map(({ criterion }) => criterion)).toEqual([...SCHEME_CRITERIA]);
+    expect(new Set(asked.leftOut.map(({ reason }) => reason))).toEqual(new Set(['Its weight is 0.']));
+    expect(schemeCard(asked, [0, 0, 0, 0, 0])).toMatchObject({ desirability: 1, criteria: [] });
+    expect(ask(room({ weights: { ...NO_WEIGHTS, time: 0.1 } })).counts).toBe(true);
   });
 });
 

@@ -2,7 +2,17 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { WHOLE_TOLERANCE, rankOn, schemeCard, schemeProblem, swapReport } from '#lib/finish/index.ts';
 import type { SchemeInput, SchemeOption, SwapReport } from '#lib/finish/index.ts';
-import { NO_ROOM_LIMITS, cache, everyChoice, fixed, option, place, room } from './scheme-kitchen.ts';
+import { estimate } from './kitchen.ts';
+import {
+  NO_ROOM_LIMITS,
+  NO_WEIGHTS,
+  cache,
+  everyChoice,
+  fixed,
+  option,
+  place,
+  room,
+} from './scheme-kitchen.ts';
 
 /** The room with something on every surface. */
 function decided(current: Record<string, string>, over: Partial<SchemeInput> = {}): SchemeInput {
@@ -181,8 +191,24 @@ test('the least set of changes is really the least, and the best of its size', (
           6,
         );
         expect(freely.card.desirability).toBeCloseTo(best(whole), 6);
-      } else if (all.length > 0) {
-        expect(repair.newFaults).toHaveLength(Math.min(...all.map(({ faults }) => faults.length)));
+      } else {
+        // Not whole: as few new faults as can be, as good as before if any of these is; of these only what does not leave
+        // the room less good than the swap alone, by more than the tolerance; the least of them, and the best of its size.
+        const alone = report.after.desirability * (1 - WHOLE_TOLERANCE) - 1e-9;
+        const asBefore = before.desirability * (1 - WHOLE_TOLERANCE) - 1e-9;
+        const fewest = Math.min(...all.map(({ faults }) => faults.length));
+        const few = all.filter(({ faults }) => faults.length === fewest);
+        const asGood = few.filter(({ card }) => card.desirability >= asBefore);
+        const worth = (asGood.length > 0 ? asGood : few).filter(({ card }) => card.desirability >= alone);
+        const least = Math.min(...worth.map(({ changes }) => changes));
+        const ofLeast = worth.filter(({ changes }) => changes === least);
+        expect(repair.changes).toHaveLength(worth.length > 0 ? least : 0);
+        expect(repair.card.desirability).toBeCloseTo(
+          worth.length > 0
+            ? Math.max(...ofLeast.map(({ card }) => card.desirability))
+            : report.after.desirability,
+          6,
+        );
         expect(repair.missing).not.toBe('');
       }
     }),
@@ -201,6 +227,39 @@ test('what becomes a fault is said to break, and a fault that goes to get better
     }),
     { numRuns: 25 },
   );
+});
+
+describe('where nothing makes a room whole', () => {
+  // The new counter nearly matches the floor, which stays, and the cabinets, which may change to something far from wanted.
+  const asked = (nearness: number) => {
+    const places = [
+      place('cabinets', [option('c0', [62, -6, 10]), option('c1', [25, 2, -8])], {
+        current: 'c0',
+        target: estimate(62, -6, 10),
+      }),
+      fixed('counter', [option('s0', [85, 0, 3]), option('s1', [60, -6, 10])]),
+      fixed('floor', [option('f0', [58, -6, 10])]),
+    ];
+    const input = room({ places, weights: { ...NO_WEIGHTS, nearness, pairing: 1 } });
+    return swapReport(input, { surfaceId: 'counter', to: 's1' }, { cache });
+  };
+
+  test('other changes that leave it better are asked for', () => {
+    const { repair, after } = asked(0.1);
+    expect(repair).toMatchObject({ whole: false, proven: true });
+    expect(repair.changes.map(({ to }) => to)).toEqual(['c1']);
+    expect(repair.card.desirability).toBeGreaterThan(after.desirability * (1 - WHOLE_TOLERANCE));
+  });
+
+  test('those that leave it less good than the swap alone are not', () => {
+    const { repair, freely, after, headline } = asked(9);
+    expect(freely.newFaults.length).toBeLessThan(repair.newFaults.length);
+    expect(freely.card.desirability).toBeLessThan(after.desirability * (1 - WHOLE_TOLERANCE));
+    expect(repair).toMatchObject({ whole: false, changes: [], proven: true });
+    expect(repair.card).toEqual(after);
+    expect(repair.missing).toContain('nearly match');
+    expect(headline.sentence).toBe('Nothing that may change makes it whole again.');
+  });
 });
 
 describe('the options of a surface against all that is decided', () => {

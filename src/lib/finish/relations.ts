@@ -187,7 +187,7 @@ export interface RelationReport {
   readonly relations: readonly Relation[];
   /** Weighted geometric mean over the pairs, 0.01-1; null where no pair has a weight. */
   readonly desirability: number | null;
-  /** 'Repeats 4 of 6 steps of the inspiration'. */
+  /** 'Keeps 4 of 6 steps of the inspiration closely'. */
   readonly headline: string;
 }
 
@@ -314,7 +314,8 @@ function headline(relations: readonly Relation[], targetName: string): string {
   const count = relations.length;
   if (count === 0) return `No two surfaces have a place in ${targetName}`;
   const kept = relations.filter(({ kind }) => kind !== 'another').length;
-  if (kept === count) return `Keeps every step between surfaces that ${targetName} has`;
-  if (kept === 0) return `Keeps none of the steps between surfaces that ${targetName} has`;
-  return `Keeps ${kept} of ${count} steps between surfaces that ${targetName} has`;
+  if (kept === count) return `Keeps every step of ${targetName} closely`;
+  if (count === 1) return `Does not keep the step of ${targetName} closely`;
+  if (kept === 0) return `Keeps none of the ${count} steps of ${targetName} closely`;
+  return `Keeps ${kept} of ${count} steps of ${targetName} closely`;
 }

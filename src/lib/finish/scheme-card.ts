@@ -19,7 +19,7 @@ import type {
   SchemeStatement,
   SchemeTerm,
 } from './scheme-question.ts';
-import { amounts, cellOf, differenceByArea, isInQuestion, schemeScore } from './scheme-terms.ts';
+import { cellOf, dearness, differenceByArea, isInQuestion, schemeScore } from './scheme-terms.ts';
 import type { FinishKind } from './swatch.ts';
 
 /** Desirability from which nothing need be said against a part. */
@@ -315,8 +315,8 @@ function related({ place }: PreparedPlace, { mean }: PreparedOption) {
 }
 
 const WELL: Readonly<Record<'pairing' | 'undertone' | 'pattern', readonly [good: string, bad: string]>> = {
-  pairing: ['sit well together', 'sit least well together'],
-  undertone: ['have undertones that agree', 'have the undertones that agree least'],
+  pairing: ['match or stand clearly apart', 'sit least well together'],
+  undertone: ['have no undertones that clash', 'have the undertones that agree least'],
   pattern: ['leave each other calm', 'are the busiest together'],
 };
 
@@ -339,8 +339,8 @@ function meetingTold(
     criterion,
   };
   if (good || !found) {
-    const all =
-      good && own.length > 1 ? `All ${own.length} pairs of surfaces seen together` : upperFirst(names);
+    const pairs = good && own.length > 1 ? `all ${own.length} pairs of surfaces seen together` : names;
+    const all = criterion === 'pairing' ? `The colours of ${pairs}` : upperFirst(pairs);
     const number = good
       ? `${own.length} ${own.length === 1 ? 'pair' : 'pairs'}`
       : `${percent(value)} of what it could be`;
@@ -349,20 +349,20 @@ function meetingTold(
   return { value, sentence: found.sentence, number: found.number, about };
 }
 
-function priceTold({ own, worst, good, log }: Weighed, { asked, choice, on }: Seen): Told {
+function priceTold({ own, worst, good }: Weighed, { asked, choice, on }: Seen): Told {
   const { places, input } = asked;
   const { cost } = totals(places, choice);
   const names = `${named(on[worst.a].option.name)} on ${the(places[worst.a].place.surfaceName)}`;
-  const amount = amounts(places[worst.a])?.(on[worst.a]) ?? null;
-  const times = Math.exp(-log(worst));
+  const { amount, times, words } = dearness(places[worst.a], on[worst.a]);
   const many = own.length > 1 ? 'Every surface has the cheapest of its finishes, or close to it' : '';
   return {
     value: cost,
     sentence:
       good || amount === null
-        ? many || `${upperFirst(names)}: the cheapest, or close to it`
-        : `${upperFirst(names)}: ${times.toFixed(1)} times the cheapest for that surface`,
-    number: cost > 0 ? money(cost, input.currency) : `${times.toFixed(1)} times the cheapest`,
+        ? many ||
+          `${upperFirst(names)}: ${amount === 0 ? 'it costs nothing' : 'the cheapest, or close to it'}`
+        : `${upperFirst(names)}: ${words}`,
+    number: cost > 0 || amount === 0 ? money(cost, input.currency) : `${times.toFixed(1)} times the cheapest`,
     about: { surfaces: [places[worst.a].place.surfaceId], light: null, criterion: 'price' },
   };
 }

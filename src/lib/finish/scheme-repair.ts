@@ -67,6 +67,8 @@ export class SchemeRepair {
   readonly #before: ReadonlySet<string>;
   /** Least score of a whole scheme. */
   readonly #least: number;
+  /** Least score of other changes that are worth making where nothing makes it whole. */
+  readonly #worth: number;
   readonly #told = new Set<string>();
   readonly #changeable: number;
   #searches = 0;
@@ -81,6 +83,7 @@ export class SchemeRepair {
     this.#after = after;
     this.#before = new Set(faults(findings.of(current)).map(({ key }) => key));
     this.#least = schemeScore(terms, places, current) + Math.log(1 - WHOLE_TOLERANCE);
+    this.#worth = schemeScore(terms, places, after) + Math.log(1 - WHOLE_TOLERANCE);
     const mayChange = places.map(
       ({ place: { state }, held }, i) => i !== place && (held < 0 || state === 'chosen'),
     );
@@ -113,17 +116,23 @@ export class SchemeRepair {
 
   /**
    * The least set of changes that does what the best can do: make it whole again; where nothing does, leave as few new
-   * faults as can be, and be as good as before if that can be.
+   * faults as can be, and be as good as before if that can be. What does not make it whole must not make it worse: it is
+   * no other change where all of these leave it less good than the swap alone, by more than `WHOLE_TOLERANCE`.
    */
   least(freely: Repair): Repair {
     for (let count = 0; count < freely.changes.length; count++) {
       const found = this.#best(count);
       const repair = found && this.#repair(found);
-      if (repair && repair.newFaults.length <= freely.newFaults.length && (repair.asGood || !freely.asGood))
+      const asFew = repair && repair.newFaults.length <= freely.newFaults.length;
+      if (asFew && (repair.asGood || !freely.asGood) && this.#isWorth(repair))
         return { ...repair, proven: repair.proven && freely.proven };
     }
     // Nothing smaller does; of this size `freely` is the best, being the best of all.
-    return freely;
+    return this.#isWorth(freely) ? freely : this.#repair({ choice: this.#after, proven: freely.proven });
+  }
+
+  #isWorth({ whole, card }: Repair): boolean {
+    return whole || Math.log(card.desirability) >= this.#worth - 1e-9;
   }
 
   /** The scheme with the fewest new faults, and the best of these, with at most so many changes; null where limits leave none. */

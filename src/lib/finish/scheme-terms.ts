@@ -42,6 +42,12 @@ export interface SchemeTerms {
   readonly leftOut: readonly { readonly criterion: SchemeCriterion; readonly reason: string }[];
 }
 
+/**
+ * Most a finish to buy can reach in price where something is there already, which costs nothing and reaches 1: else what is
+ * there and the cheapest to buy would be equally dear. Common practice, no published source.
+ */
+const BOUGHT_ANEW = 0.5;
+
 const NOTHING: Readonly<Record<SchemeCriterion, string>> = {
   nearness: 'No surface has a target.',
   relations: 'Fewer than two surfaces have their place in the same inspiration picture.',
@@ -62,7 +68,7 @@ const NOTHING: Readonly<Record<SchemeCriterion, string>> = {
  * would only thin out what is in question, so each criterion counts twice: once over what touches an open or freed surface, once,
  * with as much weight in all, over what does not. With one open surface the order is then that of the shortlist.
  * Where an option lacks a price, a lead time or a pattern, the median of the others stands in: silence neither helps nor
- * hurts.
+ * hurts. Price is against the cheapest to buy; what is there already costs nothing and comes before all that is bought.
  */
 export function schemeTerms(ground: SchemeGround): SchemeTerms {
   const { input, places } = ground;
@@ -123,8 +129,9 @@ function unaryItems({ places, lights }: SchemeGround): Item[] {
       criterion: SchemeCriterion,
       size: number,
       desirability: (option: PreparedOption) => number | null,
+      standing?: Standing,
     ) => {
-      const table = filled(options.length, (i) => desirability(options[i]));
+      const table = filled(options.length, (i) => desirability(options[i]), standing);
       if (table) items.push({ criterion, a, b: -1, size, meeting: null, ...table });
     };
     if (place.target) {
@@ -139,13 +146,21 @@ function unaryItems({ places, lights }: SchemeGround): Item[] {
     }
     const amount = amounts(prepared);
     if (amount) {
-      const cheapest = least(options, amount);
+      const cheapest = cheapestToBuy(prepared, amount);
+      const most = hasSomethingThere(prepared) ? BOUGHT_ANEW : 1;
+      const isBought = (i: number) => !isThere(place, options[i].option);
       const size = byMoney ? spent(prepared)! : share;
       if (size > 0)
-        add('price', size, (option) => {
-          const money = amount(option);
-          return money === null ? null : priceDesirability(money, cheapest);
-        });
+        add(
+          'price',
+          size,
+          (option) => {
+            const money = amount(option);
+            if (isThere(place, option.option)) return 1;
+            return money === null ? null : most * priceDesirability(money, cheapest);
+          },
+          { among: isBought, otherwise: most },
+        );
     }
     add('time', 1, ({ option }) => {
       const days = daysIn(prepared, option);
@@ -156,7 +171,7 @@ function unaryItems({ places, lights }: SchemeGround): Item[] {
 }
 
 /** What options of a place are compared by: their cost, else their prices while these have one unit; null for neither. */
-export function amounts(place: PreparedPlace): ((option: PreparedOption) => number | null) | null {
+function amounts(place: PreparedPlace): ((option: PreparedOption) => number | null) | null {
   const { options } = place;
   if (options.some(({ option }) => option.cost !== null)) return ({ option }) => costIn(place, option);
   const units = options.flatMap(({ option: { price } }) =>
@@ -166,9 +181,29 @@ export function amounts(place: PreparedPlace): ((option: PreparedOption) => numb
   return ({ option }) => (isThere(place.place, option) ? 0 : (option.price?.amount ?? null));
 }
 
-/** Least of an amount over the options that are in and cost something. */
-function least(
-  options: readonly PreparedOption[],
+/** Money of an option, how often the cheapest to buy goes into it (1 where it is not known), and what there is against it. */
+export function dearness(
+  place: PreparedPlace,
+  option: PreparedOption,
+): { amount: number | null; times: number; words: string } {
+  const its = amounts(place);
+  const amount = its?.(option) ?? null;
+  const times = its && amount !== null ? Math.max(1, amount / cheapestToBuy(place, its)) : 1;
+  const words = [
+    ...(hasSomethingThere(place) ? ['to be bought, where what is there costs nothing'] : []),
+    ...(times < 1.05 ? [] : [`${times.toFixed(1)} times the cheapest to buy for that surface`]),
+  ];
+  return { amount, times, words: words.join('; ') };
+}
+
+/** Whether one of a place's options is on it already. */
+function hasSomethingThere({ place, options }: PreparedPlace): boolean {
+  return options.some(({ option }) => isThere(place, option));
+}
+
+/** Least of an amount over the options that are in and cost something; Number.MAX_VALUE where there is none. */
+function cheapestToBuy(
+  { options }: PreparedPlace,
   amount: (option: PreparedOption) => number | null,
 ): number {
   const all = options.flatMap((option) => {
@@ -179,8 +214,8 @@ function least(
 }
 
 /** Money at stake on a place: the least any of its options costs; null where no cost is known. */
-function spent({ options }: PreparedPlace): number | null {
-  const found = least(options, ({ option }) => option.cost);
+function spent(place: PreparedPlace): number | null {
+  const found = cheapestToBuy(place, ({ option }) => option.cost);
   return found === Number.MAX_VALUE ? null : found;
 }
 
@@ -256,22 +291,32 @@ function pairTable(
   return logs;
 }
 
+/** What stands in for what is not known: the median `among` these cells; a desirability where none of them is known. */
+interface Standing {
+  readonly among: (cell: number) => boolean;
+  readonly otherwise: number;
+}
+
 /** ln desirabilities of a table, the median of those known in place of those that are not; null where none is known. */
 function filled(
   count: number,
   desirability: (cell: number) => number | null,
+  { among, otherwise }: Standing = { among: () => true, otherwise: 1 },
 ): { logs: Float64Array; assumed: Uint8Array | null } | null {
   const logs = new Float64Array(count);
   const assumed = new Uint8Array(count);
-  const known: number[] = [];
+  const alike: number[] = [];
   for (let cell = 0; cell < count; cell++) {
     const value = desirability(cell);
     if (value === null) assumed[cell] = 1;
-    else known.push((logs[cell] = Math.log(Math.max(LEAST, value))));
+    else {
+      logs[cell] = Math.log(Math.max(LEAST, value));
+      if (among(cell)) alike.push(logs[cell]);
+    }
   }
-  if (known.length === 0) return null;
-  if (known.length === count) return { logs, assumed: null };
-  const usual = median(known);
+  if (!assumed.includes(0)) return null;
+  if (!assumed.includes(1)) return { logs, assumed: null };
+  const usual = alike.length > 0 ? median(alike) : Math.log(otherwise);
   for (let cell = 0; cell < count; cell++) if (assumed[cell]) logs[cell] = usual;
   return { logs, assumed };
 }

@@ -26,6 +26,8 @@ export const LEAST_UNLIKE = 0.2;
 /** A question about schemes, worked out: what to search, and all that cards and swaps are made from. */
 export interface SchemeProblem extends SchemeGround, SchemeTerms {
   readonly problem: SearchProblem;
+  /** False where every criterion is left out: all schemes within the limits are then equally good. */
+  readonly counts: boolean;
   /** Options that a limit excludes, with the reason. */
   readonly excluded: readonly {
     readonly surfaceId: string;
@@ -65,7 +67,8 @@ export function schemeProblem(
           reason === null ? [] : [{ surfaceId: place.surfaceId, id, name, reason }],
         ),
   );
-  return { ...ground, terms, leftOut, problem, excluded, findings: new SchemeFindings(ground, cache) };
+  const findings = new SchemeFindings(ground, cache);
+  return { ...ground, terms, leftOut, counts: terms.length > 0, problem, excluded, findings };
 }
 
 /** The tables of a search in which only options that are `allowed` (place, option) take part. */

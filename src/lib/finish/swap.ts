@@ -62,7 +62,8 @@ export interface SwapReport {
  * what is fixed stays, but for the place that is swapped. The swapped finish counts as still to be bought before and
  * after. Whole again is a scheme without a fault that was not there before, with an overall desirability of at least the
  * one before less `WHOLE_TOLERANCE`, and within the limits (one that was broken before may stay as broken). The set of
- * changes is the least there is, and the best of its size.
+ * changes is the least there is, and the best of its size. Where none makes it whole, changes that only make the room less
+ * good are not asked for.
  * @throws RangeError for a place without a current option, or an option that is not there.
  */
 export function swapReport(
