@@ -10,5 +10,7 @@ export default defineConfig({
     testTimeout: 60_000,
     hookTimeout: 120_000,
     maxWorkers: 2,
+    // Styles that are read as text would otherwise come out empty.
+    css: true,
   },
 });
