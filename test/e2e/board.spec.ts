@@ -221,6 +221,10 @@ test('the draft is arranged by keyboard alone, undone, and taken over from a rou
   await saved(page);
   await makeRound(page, 1);
 
+  // The same once more is no other round.
+  await page.getByRole('button', { name: 'Make round 2' }).click();
+  await expect(page.getByText('Nothing is different from round 1')).toBeVisible(DRAWN);
+
   await page.getByLabel('Title of page 7').fill('Something else');
   await page.getByLabel('Title of page 7').blur();
   await page.getByRole('button', { name: 'Begin the next round from round 1' }).click();
@@ -232,7 +236,6 @@ test('the draft is arranged by keyboard alone, undone, and taken over from a rou
   ).toBeVisible();
   expect(await titles()).not.toContain('Something else');
   await expect(page.getByLabel('Finish B')).toHaveValue('om-330');
-  // The same once more is no other round.
   await accessible(page);
   await page.setViewportSize(PHONE);
   await fitsWidth(page);

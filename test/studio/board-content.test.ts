@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { pairingReport, rank, type Ranking } from '#lib/finish/index.ts';
 import {
   boardQuestions,
+  DEFAULT_TRADE,
   parseBoardContent,
   schemeInput,
   shortlistInput,
@@ -299,10 +300,7 @@ describe('cautions', () => {
   // 40 CFR 745, subpart E: housing built before 1978.
   test('name lead where old paint may be sanded', () => {
     const job = chosen();
-    const built = (yearBuilt: number): Job => ({
-      ...job,
-      trade: { ...(job.trade as never), yearBuilt } as Job['trade'],
-    });
+    const built = (yearBuilt: number): Job => ({ ...job, trade: { ...DEFAULT_TRADE, yearBuilt } });
     const lead = /may contain lead/;
     expect(items(job).join(' ')).toMatch(lead);
     expect(items(built(1964)).join(' ')).toMatch(lead);

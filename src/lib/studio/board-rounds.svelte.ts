@@ -63,7 +63,7 @@ export interface LinkWishes {
   readonly passphrase: string | null;
 }
 
-const NO_ANSWER = 'The studio does not answer. Is it still running? Nothing is lost: try again.';
+const NO_ANSWER = 'The studio does not answer. Is it still running?';
 
 /**
  * The rounds of a job as the server has them, and what is done with them. New answers come by themselves while the page is in
@@ -261,7 +261,7 @@ function sent(path: string, form: FormData, sending: (share: number) => void): P
 
 function refusalIn(answer: unknown, status: number): string {
   const { error, message } = (answer ?? {}) as { error?: string; message?: string };
-  return error ?? message ?? `The studio answered ${status}. Nothing is lost: try again.`;
+  return error ?? message ?? `The studio answered ${status}.`;
 }
 
 export function sentence(error: unknown): string {
