@@ -55,7 +55,7 @@ test('a room is taken through: schemes that differ, why, limits, a kept one, a c
   const points = card(page, 'Scheme 1, the best').locator('.criteria > li');
   await expect(points).toHaveCount(9);
   await expect(points.filter({ hasText: 'Finishes sit together' })).toContainText(/\d+ of 100, counts/);
-  await expect(points.filter({ hasText: 'Like the inspiration' })).toContainText(/difference \d+\.\d/);
+  await expect(points.filter({ hasText: 'Near the aim' })).toContainText(/difference \d+\.\d/);
 
   // Colours follow the light of the page.
   const band = card(page, 'Scheme 1, the best')

@@ -20,25 +20,31 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { foundSchemes, type FoundSchemes } from '../../src/lib/studio/scheme-found.ts';
 import {
+  apartWords,
   areaWords,
   choosing,
-  countWords,
   decidedChoices,
   drawnShares,
   faultsOfAll,
   gradeWord,
   keptScheme,
   markedPhoto,
-  noSchemeWords,
-  proofWords,
+  nothingCounts,
+  puttingOn,
   schemeKey,
   schemeValues,
   settingsGist,
   standing,
   surfaceRows,
-  tooLarge,
   triedWith,
 } from '../../src/lib/studio/schemes.ts';
+import {
+  countWords,
+  noSchemeWords,
+  proofWords,
+  tooLarge,
+  worthGoingOn,
+} from '../../src/lib/studio/scheme-search-words.ts';
 import { cache, room as kitchenInput } from '../finish/scheme-kitchen.ts';
 import { kitchen } from '../job/kitchen.ts';
 
@@ -111,6 +117,13 @@ describe('what is said of a search', () => {
       'Stopped early: an unseen scheme could still be at most 4 % better than the first.',
     );
     expect(words(1.0021)).toContain('at most 0.3 % better');
+    expect(words(1.0001)).toBe(
+      'Stopped early: an unseen scheme could still be hardly better than the first.',
+    );
+    expect([1, 1.0001, 1.01].map((couldStillWin) => worthGoingOn({ ...stopped, couldStillWin }))).toEqual([
+      ...[false, false, true],
+    ]);
+    expect(worthGoingOn(whole)).toBe(false);
     expect(words(1)).toMatch(
       /^Stopped early: of 12,345 possible schemes none .*The others are not certain\.$/,
     );
@@ -144,9 +157,11 @@ describe('what is said of a search', () => {
     expect(words.sentence).toMatch(
       /^No scheme fits the budget: the cheapest costs \d+ EUR, \d+ EUR too much\.$/,
     );
-    const enough = { ...tight, limits: { ...tight.limits, budget: words.budget } };
+    const { limit, value } = words.enough!;
+    expect(limit).toBe('budget');
+    const enough = { ...tight, limits: { ...tight.limits, budget: value } };
     expect(found(enough).infeasible).toBeNull();
-    const short = { ...tight, limits: { ...tight.limits, budget: words.budget! - 1 } };
+    const short = { ...tight, limits: { ...tight.limits, budget: value - 1 } };
     expect(found(short).infeasible).not.toBeNull();
     expect(noSchemeWords(whole, input)).toBeNull();
   });
@@ -164,7 +179,29 @@ describe('what is said of a search', () => {
     expect(words.sentence).toBe('No scheme fits: the limits leave no finish for “Walls”.');
     const walls = input.places.find(({ surfaceId }) => surfaceId === 'walls')!;
     expect(words.reasons).toHaveLength(walls.options.length);
-    expect(words.budget).toBeNull();
+    // It is the surface's own limit that is in the way.
+    expect(words.enough).toBeNull();
+  });
+
+  test('days that cannot be kept say how many would do, and one fewer would not', () => {
+    const input = kitchenInput();
+    const within = (readyInDays: number) => ({ ...input, limits: { ...input.limits, readyInDays } });
+    const { enough } = noSchemeWords(found(within(0)), within(0))!;
+    expect(enough!.limit).toBe('readyInDays');
+    expect(found(within(enough!.value)).infeasible).toBeNull();
+    expect(found(within(enough!.value - 1)).infeasible).not.toBeNull();
+  });
+
+  test('no number of days is offered where another limit leaves nothing either', () => {
+    const input = kitchenInput();
+    const none = {
+      ...input,
+      limits: { ...input.limits, readyInDays: 0 },
+      places: input.places.map((place) =>
+        place.surfaceId === 'walls' ? { ...place, limits: { ...place.limits, minLrv: 100 } } : place,
+      ),
+    };
+    expect(noSchemeWords(found(none), none)!.enough).toBeNull();
   });
 
   test('limits that cannot be kept together are all named', () => {
@@ -203,9 +240,29 @@ describe('what is said of a search', () => {
   test('a scheme says how far it is behind the first', () => {
     const at = (desirability: number) => ({ ...cards[0], desirability });
     expect(standing(at(0.5), at(0.4975))).toBe('as good as the first, 0.5 % less');
+    expect(standing(at(0.5), at(0.49999))).toBe('as good as the first');
+    expect(standing(at(0.5), at(0.50001))).toBe('as good as the first');
     expect(standing(at(0.5), at(0.48))).toBe('a little behind the first, 4.0 %');
     expect(standing(at(0.5), at(0.4))).toBe('behind the first, 20.0 %');
     expect(standing(at(0.5), at(0.6))).toBe('above the first, but outside its limits');
+  });
+
+  test('what sets schemes apart says where the cost is not known', () => {
+    const [first, other] = cards;
+    expect(apartWords(first, other)).not.toContain('not known');
+    const free = { ...other, parts: other.parts.map((part) => ({ ...part, cost: null })) };
+    expect(apartWords(first, free)).toMatch(/; cost not known\.$/);
+    // Of what is the same in both nothing is asked.
+    const same = { ...first, parts: first.parts.map((part) => ({ ...part, cost: null })) };
+    expect(apartWords(first, same)).toBe('The same scheme.');
+  });
+
+  test('without any weight nothing counts', () => {
+    const { weights } = kitchenInput();
+    expect(nothingCounts({ weights })).toBeNull();
+    const none = Object.fromEntries(Object.keys(weights).map((name) => [name, 0])) as typeof weights;
+    expect(nothingCounts({ weights: none })).toMatch(/^Nothing counts: give at least one point/);
+    expect(nothingCounts({ weights: { ...none, price: 0.5 } })).toBeNull();
   });
 
   test('grades are those of Harrington’s scale (1965, from memory): 0.37 is fair, 0.63 good, 0.8 excellent', () => {
@@ -350,6 +407,27 @@ describe('what becomes of a scheme', () => {
     // What gave way can come back.
     expect(after.surfaces.counter.candidateIds).toEqual({ sage: true, granite: true });
     expect(after.surfaces.walls).toEqual(before.surfaces.walls);
+  });
+
+  test('what is there stays known while something else is to come, and is fixed again when it comes back', () => {
+    const before = freed();
+    const on = (of: Job, swatchId: Id) => apply(of, puttingOn(of.surfaces.counter, swatchId));
+    const swapped = on(before, 'sage');
+    expect(swapped.surfaces.counter).toMatchObject({ state: 'chosen', swatchId: 'sage', thereId: 'granite' });
+    const again = on(swapped, 'clay');
+    expect(again.surfaces.counter).toMatchObject({ state: 'chosen', swatchId: 'clay', thereId: 'granite' });
+    const back = on(again, 'granite');
+    expect(back.surfaces.counter).toMatchObject({ state: 'fixed', swatchId: 'granite' });
+    expect(back.surfaces.counter).not.toHaveProperty('thereId');
+    // Nothing is there on an open surface.
+    const cabinets = apply(before, puttingOn(before.surfaces.cabinets, 'clay')).surfaces.cabinets;
+    expect(cabinets).toMatchObject({ state: 'chosen', swatchId: 'clay' });
+    expect(cabinets).not.toHaveProperty('thereId');
+    // The photo shows it already.
+    expect(triedWith(again, cardOf(again, { cabinets: 'sage', counter: 'granite' }), {})).toEqual({
+      cabinets: 'sage',
+      counter: null,
+    });
   });
 
   test('what stays is left alone, and a scheme that is chosen sets nothing', () => {

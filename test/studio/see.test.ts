@@ -12,6 +12,7 @@ import {
   placesIn,
   readTried,
   roomPhotos,
+  shownOn,
   viewOf,
   wrapped,
   type Border,
@@ -109,6 +110,20 @@ describe('what stands on a surface', () => {
     const [cabinets, counter] = places({ job, photo });
     expect(finishOf(job, counter)?.id).toBe('granite');
     expect(finishOf(job, cabinets)).toBeNull();
+  });
+
+  test('as photographed it has what is there, whatever is to come', () => {
+    const { job } = marked();
+    const { counter } = job.surfaces;
+    const coming = { ...counter, state: 'chosen' as const, swatchId: 'sage', thereId: 'granite' };
+    expect(finishOf(job, { surface: coming, on: null })?.id).toBe('granite');
+  });
+
+  test('the caption names what is on the marked surfaces', () => {
+    const place = places(marked(), { cabinets: 'sage' }).find(({ surface }) => surface.id === 'cabinets')!;
+    expect(shownOn([{ ...place, marked: true }])).toMatch(/^simulated, Cabinets in .*sage/i);
+    for (const bare of [[], [{ ...place, marked: false }], [{ ...place, marked: true, on: null }]])
+      expect(shownOn(bare)).toBe('as photographed, nothing is put on');
   });
 
   test('comes back from what a tab kept, or from nothing', () => {

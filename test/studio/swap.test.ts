@@ -18,12 +18,15 @@ import {
   faultWords,
   firstToSwap,
   isNewFault,
+  judgedWith,
   provenWords,
   repairCost,
   repairDays,
   speaks,
   swapGround,
+  swapInput,
   swapping,
+  toBuyWords,
   wholeWords,
   withItWords,
 } from '../../src/lib/studio/swap-words.ts';
@@ -125,6 +128,29 @@ describe('what is asked about swaps', () => {
         .map(({ optionId }) => optionId)
         .sort(),
     ).toEqual(['dark', 'granite', 'pale']);
+  });
+
+  test('a decided surface, freed or not, has what is on it, whatever the scheme would put there', () => {
+    const made = job();
+    const scheme = { cabinets: 'clay', counter: 'dark', walls: 'clay' };
+    for (const free of [{}, { walls: true, counter: true }] as Record<string, true>[]) {
+      made.rooms.k.scheme!.free = free;
+      const { input } = swapGround(made, 'k', { choices: scheme });
+      expect(input.places.map(({ current }) => current)).toEqual(['clay', 'granite', 'white']);
+      expect(judgedWith(input)).toBe('Judged with clay on Cabinets, which is still open.');
+    }
+    made.surfaces.cabinets = { ...made.surfaces.cabinets, state: 'chosen', swatchId: 'sage' };
+    expect(judgedWith(swapGround(made, 'k', { choices: scheme }).input)).toBe(
+      'Judged with what is there or chosen on every other surface.',
+    );
+  });
+
+  test('without any weight there is nothing to judge by', () => {
+    const made = job(({ rooms }) => {
+      for (const name of Object.keys(rooms.k.scheme!.weights) as (keyof typeof DEFAULT_SCHEME.weights)[])
+        rooms.k.scheme!.weights = { ...rooms.k.scheme!.weights, [name]: 0 };
+    });
+    expect(swapGround(made, 'k', { choices: CHOICES }).problem).toMatch(/^Nothing counts/);
   });
 
   test('a surface without any colour is said', () => {
@@ -278,6 +304,10 @@ describe('words of a swap', () => {
     expect(wholeWords({ before: at(0.401), after: at(0.402) })).toBe(
       'The room as a whole stays at 40 of 100.',
     );
+    expect(wholeWords({ before: at(0.4), after: at(0.4) }, toBuyWords('Counter'))).toBe(
+      'The room as a whole stays at 40 of 100, with the counter still to be bought.',
+    );
+    expect(toBuyWords('TV wall')).toBe('with “TV wall” still to be bought');
     expect(withItWords({ card: at(0.4) }, { after: at(0.5) })).toMatch(
       /at 40 of 100; with the swap alone.* at 50\.$/,
     );
@@ -294,7 +324,7 @@ describe('words of a swap', () => {
     );
     expect(repairCost(repair({ cost: 0 }), report.before)).toBe('It costs the same as now.');
     expect(repairDays(repair({ days: 1 }), report.before)).toBe(
-      'The last finish is here 1 day later than now.',
+      'The last finish is here a day later than now.',
     );
     expect(repairDays(repair({ days: 0 }), report.before)).toBe('The last finish is here as soon as now.');
     const unknown = {
@@ -352,6 +382,32 @@ describe('a swap made', () => {
     const second = swapping(chosen, chosen.rooms.k, { report: its.report, input: its.ground.input });
     expect(second.values.filter(([path]) => path.includes('budget'))).toEqual([]);
     expect(second.notes).toEqual([]);
+  });
+
+  test('keeps what is there in mind: a second swap lets the budget be, and what comes back is fixed', () => {
+    const made = job();
+    const put = (of: Job, to: string) => {
+      const { input } = swapGround(of, 'k', { choices: CHOICES });
+      const its = swapInput(input, 'counter');
+      const report = swapReport(its, { surfaceId: 'counter', to });
+      const { label, values, notes } = swapping(of, of.rooms.k, { report, input: its });
+      return { of: parseJob(applyEdit(of, setting(of, label, values))), notes, report };
+    };
+    const first = put(made, 'pale');
+    expect(first.of.surfaces.counter).toMatchObject({
+      state: 'chosen',
+      swatchId: 'pale',
+      thereId: 'granite',
+    });
+    const second = put(first.of, 'dark');
+    expect(second.of.rooms.k.scheme!.limits).toEqual(first.of.rooms.k.scheme!.limits);
+    expect(second.notes).toEqual([]);
+    // What was promised of the room is what is judged from now on.
+    expect(second.report.before.desirability).toBeCloseTo(first.report.after.desirability, 9);
+    const back = put(second.of, 'granite');
+    expect(back.of.surfaces.counter).toMatchObject({ state: 'fixed', swatchId: 'granite' });
+    expect(back.of.surfaces.counter).not.toHaveProperty('thereId');
+    expect(back.notes).toEqual(['Heron granite is there still: nothing of it has to be bought.']);
   });
 
   test('takes other changes into the same edit, and no search undoes them', () => {

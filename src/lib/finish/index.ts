@@ -124,7 +124,7 @@ export { schemeScore } from './scheme-terms.ts';
 export { DARK_LRV, STRONG_CHROMA } from './scheme-limits.ts';
 export { schemeCard } from './scheme-card.ts';
 export type { NotKnown, SchemeCard, SchemeCriterionLine, SchemePart } from './scheme-card.ts';
-export { compareSchemes } from './scheme-words.ts';
+export { compareSchemes, inDays } from './scheme-words.ts';
 export type { SchemeComparison } from './scheme-words.ts';
 export { WHOLE_TOLERANCE } from './scheme-repair.ts';
 export type { Repair, RepairChange } from './scheme-repair.ts';

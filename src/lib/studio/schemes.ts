@@ -1,3 +1,4 @@
+import { compareSchemes } from '#lib/finish/index.ts';
 import type { SchemeCard, SchemeCriterion, SchemeFinding, SchemeInput } from '#lib/finish/index.ts';
 import {
   DEFAULT_SCHEME,
@@ -13,18 +14,17 @@ import {
   type Surface,
   type Swatch,
 } from '#lib/job/index.ts';
-import type { FoundSchemes } from './scheme-found.ts';
 import { percent } from './see.ts';
 
 /*
- * What the page of a room's schemes says and does: what is on each surface and what may change, what a search found and how
- * sure that is, and what becomes of a scheme.
+ * What the page of a room's schemes says and does: what is on each surface and what may change, how a scheme does, and what
+ * becomes of it. What a search found and how sure that is: `scheme-search-words.ts`.
  */
 
 /** The criteria of a scheme as a designer says them, in the order they are shown. */
 export const SCHEME_CRITERION_WORDS: Readonly<Record<SchemeCriterion, { name: string; more: string }>> = {
   nearness: {
-    name: 'Like the inspiration',
+    name: 'Near the aim',
     more: 'Every surface that has an aim is compared with it, as two chips held side by side.',
   },
   relations: {
@@ -42,8 +42,8 @@ export const SCHEME_CRITERION_WORDS: Readonly<Record<SchemeCriterion, { name: st
     more: 'Handles on their doors, the counter over the floor: light against dark, for low vision.',
   },
   steadiness: {
-    name: 'Steady in every light',
-    more: 'How little the finishes change between the lights of the room.',
+    name: 'Holds its colour',
+    more: 'How little each finish changes between the lights of the room.',
   },
   price: { name: 'Price', more: 'Each finish against the cheapest for its surface.' },
   time: { name: 'Time', more: 'Shorter lead times are better.' },
@@ -55,6 +55,13 @@ export function weightWords(weight: number): string {
   if (weight < 1.5) return 'counts a little';
   if (weight < 3.5) return 'counts';
   return weight < 6.5 ? 'counts much' : 'decides';
+}
+
+/** Why schemes have no figure where no point has any weight, in a sentence; null where one has. */
+export function nothingCounts({ weights }: Pick<SchemeInput, 'weights'>): string | null {
+  return Object.values(weights).some((weight) => weight > 0)
+    ? null
+    : 'Nothing counts: give at least one point of “What matters” some weight.';
 }
 
 /**
@@ -79,16 +86,30 @@ export function ofHundred(desirability: number, digits = 0): string {
   return (100 * desirability).toFixed(digits);
 }
 
-/** Part by which overall scores differ before it is worth a word, and before it is plain. Common practice, no published source. */
-const BEHIND = { hardly: 0.01, little: 0.05 } as const;
+/**
+ * Part by which overall scores differ before it is a figure at all, worth a word, and plain. Common practice, no published
+ * source.
+ */
+const BEHIND = { nothing: 0.0005, hardly: 0.01, little: 0.05 } as const;
 
 /** How a scheme stands to the first of the list: 'a little behind the first, 3.1 %'. */
 export function standing(first: SchemeCard, card: SchemeCard): string {
   const part = 1 - card.desirability / first.desirability;
-  if (part < 0) return 'above the first, but outside its limits';
+  if (part < -BEHIND.nothing) return 'above the first, but outside its limits';
+  if (part < BEHIND.nothing) return 'as good as the first';
   const number = `${(100 * part).toFixed(1)} %`;
   if (part < BEHIND.hardly) return `as good as the first, ${number} less`;
   return part < BEHIND.little ? `a little behind the first, ${number}` : `behind the first, ${number}`;
+}
+
+/** What sets a scheme apart from the first of the list, in a sentence; a cost that cannot be compared is said as well. */
+export function apartWords(first: SchemeCard, card: SchemeCard): string {
+  const { sentence } = compareSchemes(first, card);
+  const unknown = card.parts.some((part, i) => {
+    const other = first.parts[i];
+    return part.optionId !== other.optionId && (part.cost === null || other.cost === null);
+  });
+  return unknown ? `${sentence.replace(/\.$/, '')}; cost not known.` : sentence;
 }
 
 /** The limits that are set, in a line: 'At most 1500 EUR, here within 21 days, 2 metals'. */
@@ -206,103 +227,6 @@ export function colourless(job: Job, { withoutSample }: RoomSchemeInput): Swatch
   return withoutSample.flatMap((id) => (job.swatches[id] ? [job.swatches[id]] : []));
 }
 
-/** Most a search takes: see `SearchProblem`. */
-const MOST = { places: 16, options: 200 } as const;
-
-/** Why a room is too large to be searched, in a sentence; null where it is not. */
-export function tooLarge({ places }: Pick<SchemeInput, 'places'>): string | null {
-  if (places.length > MOST.places)
-    return `A scheme takes at most ${MOST.places} surfaces, and this room has ${places.length} with something to put on them. Put some into a room of their own.`;
-  const full = places.find(({ options }) => options.length > MOST.options);
-  return full
-    ? `“${full.surfaceName}” has ${full.options.length} candidates, and a search takes ${MOST.options} for each surface. Leave some out on its shortlist.`
-    : null;
-}
-
-/** A number of schemes: '12,345', '3.4 million', 'more than a thousand trillion'. */
-export function countWords(count: number): string {
-  if (count < 1e6) return Math.round(count).toLocaleString('en');
-  if (count >= 1e15) return 'more than a thousand trillion';
-  return new Intl.NumberFormat('en', {
-    notation: 'compact',
-    compactDisplay: 'long',
-    maximumSignificantDigits: 3,
-  }).format(count);
-}
-
-/** How sure it is that nothing better was left out, in a sentence. */
-export function proofWords(found: FoundSchemes, { limits }: Pick<SchemeInput, 'limits'>): string {
-  const { possible, proven, bestProven, differentProven, couldStillWin, different } = found;
-  if (different.length === 0) return 'No scheme was found before the search was stopped.';
-  const limited = Object.values(limits).some((limit) => limit !== null);
-  const best =
-    possible === 1
-      ? 'There is only one scheme, the one below.'
-      : `Of ${countWords(possible)} possible schemes none${limited ? ' that keeps the limits' : ''} is better than the first.`;
-  if (proven) return best;
-  if (bestProven)
-    return `${best} Number ${differentProven + 1} is not certain: an unseen one that differs as much could be at most ${percentMore(couldStillWin)} better.`;
-  return couldStillWin <= 1
-    ? `Stopped early: ${best[0].toLowerCase()}${best.slice(1)} The others are not certain.`
-    : `Stopped early: an unseen scheme could still be at most ${percentMore(couldStillWin)} better than the first.`;
-}
-
-/** '3 %' for a factor of 1.03, rounded up. */
-function percentMore(factor: number): string {
-  // Less what rounding adds.
-  const part = 100 * Math.max(0, factor - 1) - 1e-9;
-  return `${part < 1 ? Math.ceil(part * 10) / 10 : Math.ceil(part)} %`;
-}
-
-/** Why no scheme is possible, in a sentence, and the budget that would do, where money is the reason. */
-export function noSchemeWords(
-  { infeasible, excluded }: Pick<FoundSchemes, 'infeasible' | 'excluded'>,
-  { limits, currency, places }: Pick<SchemeInput, 'limits' | 'currency' | 'places'>,
-): { sentence: string; reasons: string[]; budget: number | null } | null {
-  if (!infeasible) return null;
-  const { limits: broken, place, least } = infeasible;
-  const plain = (sentence: string) => ({ sentence, reasons: [], budget: null });
-  if (place !== null) {
-    const { surfaceId, surfaceName } = places[place];
-    const out = excluded.filter((one) => one.surfaceId === surfaceId);
-    return {
-      sentence: `No scheme fits: the limits leave no finish for “${surfaceName}”.`,
-      reasons: out.map(({ name, reason }) => `${name}: ${reason}`),
-      budget: null,
-    };
-  }
-  if (broken.length > 1)
-    return plain(
-      `No scheme keeps ${broken.slice(0, -1).join(', ')} and ${broken.at(-1)} together; without any one of these limits there is one.`,
-    );
-  const [name] = broken;
-  if (least !== null && name === 'the budget') {
-    const over = least - (limits.budget ?? 0);
-    return {
-      sentence: `No scheme fits the budget: the cheapest costs ${amountOf(least, currency)}, ${amountOf(over, currency)} too much.`,
-      reasons: [],
-      budget: Math.ceil(least),
-    };
-  }
-  if (least !== null) {
-    const share = (part: number) => `${Math.ceil(100 * part - 1e-9)} %`;
-    const [most, what] =
-      name === 'the share of dark' ? [limits.darkShare, 'dark'] : [limits.strongShare, 'strongly coloured'];
-    return plain(
-      `No scheme fits: at least ${share(least)} of the room would be ${what}, and ${share(most ?? 0)} is the most.`,
-    );
-  }
-  if (name === 'the number of metals')
-    return plain(
-      `No scheme fits: whatever is chosen, the room has more than ${limits.metals} ${limits.metals === 1 ? 'metal' : 'metals'}.`,
-    );
-  return plain(`No scheme fits: ${infeasible.words}.`);
-}
-
-function amountOf(amount: number, currency: string): string {
-  return `${Math.ceil(amount - 1e-9)}${currency && ` ${currency}`}`;
-}
-
 /** Faults that no choice can mend, for they are between surfaces that stay: the same in every scheme. */
 export function faultsOfAll(cards: readonly SchemeCard[]): SchemeFinding[] {
   const [first] = cards;
@@ -352,6 +276,26 @@ export interface Choosing {
   readonly replaces: readonly string[];
 }
 
+/**
+ * What to set so that a swatch is on a surface. What is there now stays known while something else is to come; where that
+ * comes back, the surface is as it is. What gives way stays among what is considered.
+ */
+export function puttingOn(surface: Surface, swatchId: Id): Values {
+  const { state, thereId, candidateIds } = surface;
+  const at = ['surfaces', surface.id];
+  const there = state === 'fixed' ? surface.swatchId : (thereId ?? null);
+  const back = there === swatchId;
+  const values: Values = [
+    [[...at, 'swatchId'], swatchId],
+    [[...at, 'state'], back ? 'fixed' : 'chosen'],
+  ];
+  const kept = back ? undefined : (there ?? undefined);
+  if (kept !== thereId) values.push([[...at, 'thereId'], kept]);
+  const was = state === 'open' ? null : surface.swatchId;
+  if (was && was !== swatchId && !candidateIds[was]) values.push([[...at, 'candidateIds', was], true]);
+  return values;
+}
+
 /** What to set so that a scheme is chosen; no values where it is already. Surfaces that stay are left alone. */
 export function choosing(job: Job, card: Pick<SchemeCard, 'parts'>): Choosing {
   const values: Values = [];
@@ -361,16 +305,12 @@ export function choosing(job: Job, card: Pick<SchemeCard, 'parts'>): Choosing {
     if (!surface || !job.swatches[optionId]) continue;
     const decided = surface.state !== 'open' && surface.swatchId !== null;
     if (decided && surface.swatchId === optionId) continue;
-    const at = ['surfaces', surfaceId];
-    values.push([[...at, 'swatchId'], optionId], [[...at, 'state'], 'chosen']);
+    values.push(...puttingOn(surface, optionId));
     if (!surface.swatchId || !decided) continue;
     const was = swatchTitle(job.swatches[surface.swatchId]);
     replaces.push(
       `${optionName} takes the place of ${was} on “${surface.name}”, which is ${surface.state === 'fixed' ? 'there now' : 'chosen'}.`,
     );
-    // What gives way can come back: it stays among what is considered.
-    if (!surface.candidateIds[surface.swatchId])
-      values.push([[...at, 'candidateIds', surface.swatchId], true]);
   }
   return { values, replaces };
 }
@@ -396,6 +336,7 @@ export function triedWith(
   for (const { surfaceId, optionId } of card.parts) {
     const surface = job.surfaces[surfaceId];
     if (surface?.state === 'fixed' && surface.swatchId === optionId) delete next[surfaceId];
+    else if (surface?.thereId === optionId) next[surfaceId] = null;
     else next[surfaceId] = optionId;
   }
   return next;

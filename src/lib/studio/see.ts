@@ -110,10 +110,19 @@ function finishOn(job: Job, surface: Surface, tried: Tried): Swatch | null {
   return swatch && leadingSample(swatch) ? swatch : null;
 }
 
+/** What a picture of the places shows, for its caption: 'simulated, Cabinets in Sage, satin'. */
+export function shownOn(places: readonly Place[]): string {
+  const changed = places.flatMap(({ surface, marked, on }) =>
+    marked && on ? [`${surface.name} in ${orderWords(on)}`] : [],
+  );
+  return changed.length > 0 ? `simulated, ${changed.join('; ')}` : 'as photographed, nothing is put on';
+}
+
 /** The finish a surface has on this page: what is put on, else what the photo shows where that is known. */
 export function finishOf(job: Job, { surface, on }: Pick<Place, 'surface' | 'on'>): Swatch | null {
   if (on) return on;
-  const there = surface.state === 'fixed' && surface.swatchId ? job.swatches[surface.swatchId] : undefined;
+  const id = surface.state === 'fixed' ? surface.swatchId : surface.thereId;
+  const there = id ? job.swatches[id] : undefined;
   return there && leadingSample(there) ? there : null;
 }
 

@@ -1,3 +1,4 @@
+import { inDays } from '#lib/finish/index.ts';
 import type {
   RankedOn,
   Repair,
@@ -20,7 +21,8 @@ import {
   type SurfaceEdges,
   type Swatch,
 } from '#lib/job/index.ts';
-import { choosing, SCHEME_CRITERION_WORDS, tooLarge, type Values } from './schemes.ts';
+import { tooLarge } from './scheme-search-words.ts';
+import { choosing, nothingCounts, type Values } from './schemes.ts';
 
 /*
  * What the panel for putting another finish on a decided surface asks, says and does.
@@ -39,8 +41,9 @@ export interface SwapGround {
 }
 
 /**
- * The room as it would be with a scheme: `choices` says what is on every surface of it. An open surface that has nothing in
- * the scheme is left out, and said.
+ * The room as it is, and with a scheme where it is still open: `choices` says what the scheme puts on each surface, which
+ * counts on open ones only, for a swap decides no other. An open surface that has nothing in the scheme is left out, and
+ * said.
  * @throws RangeError for a room that is not in the job.
  */
 export function swapGround(
@@ -48,7 +51,11 @@ export function swapGround(
   roomId: Id,
   { choices, edges = null }: { choices: Readonly<Record<Id, Id>>; edges?: SurfaceEdges | null },
 ): SwapGround {
-  const { input, withoutOptions } = schemeInput(job, roomId, { edges, choices });
+  const open = Object.entries(choices).filter(([id]) => {
+    const surface = job.surfaces[id];
+    return surface && (surface.state === 'open' || !surface.swatchId || !job.swatches[surface.swatchId]);
+  });
+  const { input, withoutOptions } = schemeInput(job, roomId, { edges, choices: Object.fromEntries(open) });
   const places = input.places.filter(({ current }) => current !== null);
   const ids = new Set(places.map(({ surfaceId }) => surfaceId));
   const surfaces = places.flatMap(({ surfaceId, state }) =>
@@ -56,7 +63,11 @@ export function swapGround(
   );
   const undecided = input.places.filter(({ current }) => current === null);
   const missing = [
-    ...undecided.map(({ surfaceName }) => `“${surfaceName}” is open and has no finish in a scheme yet.`),
+    ...undecided.map(({ surfaceId, surfaceName }) =>
+      job.surfaces[surfaceId].state === 'open'
+        ? `“${surfaceName}” is open and has no finish in a scheme yet.`
+        : `What is on “${surfaceName}” has no colour yet.`,
+    ),
     ...withoutOptions.map((id) => {
       const { name, state } = job.surfaces[id];
       return state === 'open'
@@ -72,8 +83,36 @@ export function swapGround(
     },
     surfaces,
     missing,
-    problem: tooLarge({ places }),
+    problem: tooLarge({ places }) ?? nothingCounts(input),
   };
+}
+
+/**
+ * What is asked about the swaps of one surface. What is there and has given way to something that is chosen already is no
+ * more there than what would come: else the budget would grow by it a second time.
+ */
+export function swapInput(input: SchemeInput, surfaceId: Id): SchemeInput {
+  const places = input.places.map((place) =>
+    place.surfaceId === surfaceId && place.state === 'chosen' ? { ...place, there: null } : place,
+  );
+  return { ...input, places };
+}
+
+/** Which finishes a swap is judged with though nobody has decided on them yet, in a sentence. */
+export function judgedWith({ places }: Pick<SchemeInput, 'places'>): string {
+  const open = places.flatMap(({ surfaceName, state, current, options }) => {
+    const on = state === 'open' && options.find(({ id }) => id === current);
+    return on ? [`${on.name} on ${surfaceName}`] : [];
+  });
+  if (open.length === 0) return 'Judged with what is there or chosen on every other surface.';
+  const are = open.length === 1 ? 'is' : 'are';
+  return `Judged with ${new Intl.ListFormat('en-GB').format(open)}, which ${are} still open.`;
+}
+
+/** Beside a figure that counts something that is there as if it were not: 'with the counter still to be bought'. */
+export function toBuyWords(surfaceName: string): string {
+  const plain = /^\p{Lu}\p{Ll}+( \p{Ll}+)*$/u.test(surfaceName.trim());
+  return `with ${plain ? `the ${surfaceName.trim().toLowerCase()}` : `“${surfaceName}”`} still to be bought`;
 }
 
 /** The surface to begin with: the first that has something to put in place of what is on it, else the first; null for none. */
@@ -273,11 +312,12 @@ export function outOf100(desirability: number): string {
   return (100 * desirability).toFixed(0);
 }
 
-/** How the whole room does with the swap, in a sentence. */
-export function wholeWords({ before, after }: Pick<SwapReport, 'before' | 'after'>): string {
+/** How the whole room does with the swap, in a sentence; `as` says what the figures count otherwise than a card does. */
+export function wholeWords({ before, after }: Pick<SwapReport, 'before' | 'after'>, as = ''): string {
   const [was, now] = [before, after].map(({ desirability }) => outOf100(desirability));
-  if (was === now) return `The room as a whole stays at ${now} of 100.`;
-  return `The room as a whole ${after.desirability > before.desirability ? 'rises' : 'falls'} from ${was} to ${now} of 100.`;
+  const how = as && `, ${as}`;
+  if (was === now) return `The room as a whole stays at ${now} of 100${how}.`;
+  return `The room as a whole ${after.desirability > before.desirability ? 'rises' : 'falls'} from ${was} to ${now} of 100${how}.`;
 }
 
 /** Where the room stands with a set of changes, and with the swap alone where that is more. */
@@ -310,11 +350,7 @@ export function repairDays({ days, card }: Pick<Repair, 'days' | 'card'>, before
       ? `When it is all here is not known: a lead time is missing for ${names}.`
       : 'When it is all here is not known.';
   }
-  const count = Math.round(Math.abs(days));
-  const moved =
-    count === 0
-      ? 'as soon as now'
-      : `${count} ${count === 1 ? 'day' : 'days'} ${days < 0 ? 'sooner' : 'later'} than now`;
+  const moved = Math.round(days) === 0 ? 'as soon as now' : `${inDays(days)} than now`;
   return `The last finish is here ${moved}.`;
 }
 
@@ -351,7 +387,8 @@ export interface Swapping {
 /**
  * The one edit that puts a swapped finish in its place, and with `changes` the other changes too. What gives way stays among
  * the candidates. What comes is chosen, which is to say still to be bought, and a search leaves it alone from now on; where
- * a budget was for the rest, it grows by what was there already, as the report counts it.
+ * a budget was for the rest, it grows by what was there already, as the report counts it. What was there all the time and
+ * comes back is fixed again.
  */
 export function swapping(
   job: Job,
@@ -376,9 +413,13 @@ export function swapping(
   const name = swatchTitle(job.swatches[to]);
   const notes: string[] = [];
   const place = input.places.find((one) => one.surfaceId === surfaceId);
-  const there = place?.options.find(({ id }) => id === place.there);
+  const surface = job.surfaces[surfaceId];
+  // Once something else is chosen, the budget has grown.
+  const fixed = surface.state === 'fixed';
+  const there = fixed ? place?.options.find(({ id }) => id === place.there) : undefined;
   const budget = input.limits.budget;
   if (there) notes.push(`${name} is then chosen and still to be bought.`);
+  if (surface.thereId === to) notes.push(`${name} is there still: nothing of it has to be bought.`);
   if (scheme && there?.cost && budget !== null && there.id !== to) {
     values.push([['rooms', room.id, 'scheme', 'limits', 'budget'], budget + there.cost]);
     const money = (amount: number) => amountOf(amount, input.currency);
@@ -390,7 +431,6 @@ export function swapping(
     notes.push(
       `A search for schemes then leaves ${new Intl.ListFormat('en-GB').format(freed.map((id) => `“${job.surfaces[id].name}”`))} alone.`,
     );
-  const surface = job.surfaces[surfaceId];
   const more = changes.length === 0 ? '' : `, and ${changes.length} more`;
   return { label: `swap to “${name}” on “${surface.name}”${more}`, values, notes };
 }
