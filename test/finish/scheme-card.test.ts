@@ -264,7 +264,7 @@ describe('what sets a scheme apart from another', () => {
     );
   });
 
-  test('names another material, and counts weeks', () => {
+  test('names another material, and counts days', () => {
     const places = [
       place('counter', [
         option('a', [70, 0, 5], { kind: 'stone', leadTimeDays: 21 }),
@@ -273,7 +273,7 @@ describe('what sets a scheme apart from another', () => {
     ];
     const input = room({ places });
     const told = compareSchemes(cardOf(input, { counter: 'a' }), cardOf(input, { counter: 'b' }));
-    expect(told.sentence).toBe('Counter of wood; 2 weeks sooner.');
+    expect(told.sentence).toBe('Counter of wood; 14 days sooner.');
   });
 
   test('says nothing of money or days it does not know', () => {

@@ -8,7 +8,7 @@ import type { SchemeStatement } from './scheme-question.ts';
 
 /** What sets one scheme apart from another. */
 export interface SchemeComparison {
-  /** 'Lighter walls, plainer tile; 120 EUR less; a week sooner.' */
+  /** 'Lighter walls, plainer tile; 120 EUR less; 7 days sooner.' */
   readonly sentence: string;
   /** The same, one thing at a time: surfaces that change most of the room first, then money, then days. */
   readonly parts: readonly SchemeStatement[];
@@ -150,10 +150,9 @@ export function inMoney(change: number, currency: string): string {
   return `${money(amount, currency)} ${change < 0 ? 'less' : 'more'}`;
 }
 
-/** 'a week sooner', '3 days later', 'at the same time'. */
+/** 'a day sooner', '21 days later', 'at the same time': days as in limits and lead times, so that they can be held together. */
 export function inDays(change: number): string {
   const days = Math.round(Math.abs(change));
   if (days === 0) return 'at the same time';
-  const [count, unit] = days % 7 === 0 ? [days / 7, 'week'] : [days, 'day'];
-  return `${count === 1 ? `a ${unit}` : `${count} ${unit}s`} ${change < 0 ? 'sooner' : 'later'}`;
+  return `${days === 1 ? 'a day' : `${days} days`} ${change < 0 ? 'sooner' : 'later'}`;
 }

@@ -421,10 +421,11 @@ export function swapping(
   if (there) notes.push(`${name} is then chosen and still to be bought.`);
   if (surface.thereId === to) notes.push(`${name} is there still: nothing of it has to be bought.`);
   if (scheme && there?.cost && budget !== null && there.id !== to) {
-    values.push([['rooms', room.id, 'scheme', 'limits', 'budget'], budget + there.cost]);
+    const grown = Math.ceil(budget + there.cost - 1e-9);
+    values.push([['rooms', room.id, 'scheme', 'limits', 'budget'], grown]);
     const money = (amount: number) => amountOf(amount, input.currency);
     notes.push(
-      `The budget of ${money(budget)} was for the rest; it grows by what ${there.name} cost, to ${money(budget + there.cost)}.`,
+      `The budget of ${money(budget)} was for the rest; it grows by what ${there.name} cost, to ${money(grown)}.`,
     );
   }
   if (freed.length > 0)
