@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { WHOLE_TOLERANCE, rankOn, schemeCard, schemeProblem, swapReport } from '#lib/finish/index.ts';
 import type { SchemeInput, SchemeOption, SwapReport } from '#lib/finish/index.ts';
+import { stillToBuy } from '#lib/finish/swap.ts';
 import { estimate } from './kitchen.ts';
 import {
   NO_ROOM_LIMITS,
@@ -65,6 +66,24 @@ describe('a swap', () => {
     expect(report.cost.statement.sentence).toBe('400 EUR less.');
     expect(report.days).toMatchObject({ before: 40, after: 21, change: -19 });
     expect(report.days.statement.sentence).toBe('The last finish is here 19 days sooner.');
+  });
+
+  test('back to what is there takes off what was chosen, and leaves the budget as it is', () => {
+    const base = decided(NOW, { limits: { ...NO_ROOM_LIMITS, budget: 4000 } });
+    const input = {
+      ...base,
+      places: base.places.map((one) =>
+        one.surfaceId === 'counter'
+          ? { ...one, state: 'chosen' as const, held: 'fleck', current: 'fleck', there: 'granite' }
+          : one,
+      ),
+    };
+    const report = swapReport(input, { surfaceId: 'counter', to: 'granite' }, { cache });
+    expect(report.cost).toMatchObject({ before: 1500, after: 0, change: -1500 });
+    expect(stillToBuy(input, 'counter').limits.budget).toBe(4000);
+    // What is there and gives way: the budget was for the rest.
+    const fixedCounter = decided(NOW, { limits: { ...NO_ROOM_LIMITS, budget: 4000 } });
+    expect(stillToBuy(fixedCounter, 'counter').limits.budget).toBe(5900);
   });
 
   test('does not guess a cost or a date it does not know', () => {

@@ -67,8 +67,9 @@ export const PAIRING_RULES: readonly {
     rule: RULE.undertone,
     band:
       `Undertones up to ${UNDERTONE_PAIRING.hue.agree} degrees of hue apart cost nothing; they are spoken of as a clash from ` +
-      `${HUE_SAID} degrees (half way), and count as one in full from ${UNDERTONE_PAIRING.hue.clash}. It counts for near-neutrals (chroma up to ${UNDERTONE_PAIRING.soft.full}), fades for soft colours and ends ` +
-      `at a chroma of ${UNDERTONE_PAIRING.soft.none}; it fades too where one is lighter by more than ` +
+      `${HUE_SAID} degrees (half way), and count as one in full from ${UNDERTONE_PAIRING.hue.clash}. It counts for ` +
+      `near-neutrals (chroma up to ${UNDERTONE_PAIRING.soft.full}), fades for soft colours and ends at a chroma of ` +
+      `${UNDERTONE_PAIRING.soft.none}; it fades too where one is lighter by more than ` +
       `${UNDERTONE_PAIRING.lightness.compared} units of lightness, and ends at ${UNDERTONE_PAIRING.lightness.apart}.`,
     reason:
       'Side by side each near-neutral brings out the tint of the other: a pinkish beige makes a greenish one look sickly.',

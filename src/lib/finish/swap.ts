@@ -59,8 +59,8 @@ export interface SwapReport {
  * What changing one finish does to a room that is decided, and what else must change.
  *
  * Every place needs a `current` option. What is open and not locked, chosen, or freed (`held` null) may change with it;
- * what is fixed stays, but for the place that is swapped. The swapped finish counts as still to be bought before and
- * after. Whole again is a scheme without a fault that was not there before, with an overall desirability of at least the
+ * what is fixed stays, but for the place that is swapped. A finish that is swapped out while it is there counts as still to be
+ * bought before and after. Whole again is a scheme without a fault that was not there before, with an overall desirability of at least the
  * one before less `WHOLE_TOLERANCE`, and within the limits (one that was broken before may stay as broken). The set of
  * changes is the least there is, and the best of its size. Where none makes it whole, changes that only make the room less
  * good are not asked for.
@@ -96,12 +96,14 @@ export function swapReport(
 }
 
 /**
- * The input with one place counted as still to be bought. The budget was for the rest: it grows by what is there, so that
- * only what a swap costs beyond that comes out of it.
+ * The input with one place counted as still to be bought, if what it has at present is there. The budget was for the rest:
+ * it grows by what is there, so that only what a swap costs beyond that comes out of it. Where something else is chosen to
+ * come, that is in the budget already, and to go back to what is there costs nothing.
  */
 export function stillToBuy(input: SchemeInput, surfaceId: string): SchemeInput {
   const place = input.places.find((one) => one.surfaceId === surfaceId);
-  const cost = place?.options.find(({ id }) => id === place.there)?.cost ?? 0;
+  if (!place || place.there === null || place.there !== place.current) return input;
+  const cost = place.options.find(({ id }) => id === place.there)?.cost ?? 0;
   const { budget } = input.limits;
   return {
     ...input,
