@@ -192,7 +192,7 @@ export const PART_FORMS: Readonly<Record<Kind, PartForm>> = {
       },
       {
         ...{ type: 'percent', key: 'waste', label: 'For cuts, %', optional: 'null' },
-        hint: `cuts and breakage; nothing: the usual ${Object.entries(TILE_WASTE)
+        hint: `cuts and breakage; empty: the usual ${Object.entries(TILE_WASTE)
           .map(([layout, share]) => `${Math.round(share * 100)} ${layout}`)
           .join(', ')}`,
       },

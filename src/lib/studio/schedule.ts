@@ -121,7 +121,7 @@ function daysLeftWords(days: number): string {
 }
 
 /** '3 days late', 'just in time'. */
-export function lateWords(days: number | null): string {
+function lateWords(days: number | null): string {
   return !days ? 'just in time' : `${days} ${days === 1 ? 'day' : 'days'} late`;
 }
 
