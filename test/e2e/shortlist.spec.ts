@@ -37,7 +37,7 @@ test('someone with a room photo, a sample board and an inspiration picture gets 
   });
 
   // The board: white card, then the patches by themselves.
-  await page.getByRole('link', { name: 'board' }).click();
+  await page.getByRole('link', { name: 'board', exact: true }).click();
   await page.getByRole('button', { name: 'White paper' }).click();
   await tap(page, 0.745, 0.79);
   await expect(page.getByRole('button', { name: 'Take away' })).toBeVisible();

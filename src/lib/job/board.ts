@@ -246,7 +246,10 @@ function finishesOf({ pages }: Pick<BoardContent, 'pages'>): Map<Id, { surface: 
   for (const entry of pages) {
     if (entry.kind === 'finishes')
       for (const finish of entry.finishes)
-        found.set(finish.surfaceId, { surface: finish.surface, words: boardFinishTitle(finish) });
+        found.set(finish.surfaceId, {
+          surface: finish.surface,
+          words: `${finish.state === 'open' ? 'still open: ' : ''}${boardFinishTitle(finish)}`,
+        });
     if (entry.kind === 'choice') {
       const [first, second] = entry.options.map(({ finish }) => boardFinishTitle(finish));
       found.set(entry.surfaceId, { surface: entry.surface, words: `${first}, or ${second}` });
