@@ -1,5 +1,6 @@
 import { beforeAll, describe, expect, test } from 'vitest';
 import {
+  lessened,
   maskArea,
   prepareSelection,
   select,
@@ -75,6 +76,25 @@ describe('a surface by strokes', () => {
     const { mask } = select(selector, [add([20, 20], [20, 70]), remove([300, 20], [300, 70])], alone);
     expect(mask.data[40 * W + 40]).toBe(255);
     expect(mask.data[40 * W + 290]).toBe(0);
+  });
+
+  test('saved marks lose what fresh ones would: a part of an even surface, a whole front', () => {
+    const wall = [add([20, 20], [20, 70]), add([60, 20], [200, 20])];
+    const saved = select(selector, wall, alone).mask;
+    expect(saved.data[40 * W + 290]).toBe(255);
+    const part = lessened(selector, saved, [remove([300, 20], [300, 70])]);
+    expect(part.data[40 * W + 40]).toBe(255);
+    expect(part.data[40 * W + 290]).toBe(0);
+    const both = [add([60, 100], [160, 185]), add([265, 100], [265, 180])];
+    const wiped = remove([265, 100], [265, 180]);
+    const fronts = select(selector, both, alone).mask;
+    const fresh = select(selector, [...both, wiped], alone).mask;
+    const rest = lessened(selector, fronts, [wiped]);
+    expect(overlap(rest, (x, y) => fresh.data[Math.floor(y) * W + Math.floor(x)] > 127)).toBeGreaterThan(
+      0.97,
+    );
+    expect(overlap(rest, (x, y) => inFront(x, y) && !onHandle(x, y))).toBeGreaterThan(0.95);
+    expect(lessened(selector, fronts, both)).toBe(fronts);
   });
 
   test('what another surface covers is left out, except where a stroke says otherwise', () => {

@@ -60,7 +60,7 @@ export type { GlossName } from './highlight.ts';
 export { HALF_TO_NUMBER } from './half-float.ts';
 export { homographyToPlane, projectPattern } from './pattern-projection.ts';
 export type { Homography, Pattern, PatternOptions, PlaneCorners, RealPlane } from './pattern-projection.ts';
-export { prepareSelection, select } from './selection.ts';
+export { lessened, prepareSelection, select } from './selection.ts';
 export type { Selection, SelectionOptions, Selector } from './selection.ts';
 export type { Stroke } from './stroke.ts';
 export { maskArea, maskBox, maskDifference, maskUnion, scaledMask } from './mask.ts';

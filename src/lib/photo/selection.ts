@@ -166,6 +166,41 @@ export function select(
   return { mask, notes };
 }
 
+/**
+ * Marks saved before, whose strokes are gone, without what taking-away strokes take of them: as in `select`, where what
+ * the marks cover stands for adding strokes. A later adding stroke among `strokes` holds what it covers.
+ * Throws as `select` does.
+ */
+export function lessened(selector: Selector, saved: Mask, strokes: readonly Stroke[]): Mask {
+  const { pieces, regions, graph } = selector;
+  const traces = strokes.map((stroke, i) => traced(stroke, pieces, `stroke ${i + 1}`));
+  if (!strokes.some(({ mode }) => mode === 'remove')) return saved;
+  const covered = covers(selector, [saved]) as Float32Array;
+  const says = saidOf(pieces, strokes, traces);
+  const held = Array.from(covered.keys()).filter((i) => isCovered(i, covered, pieces) && says[i] >= 0);
+  if (held.length === 0) return { ...saved, data: new Uint8Array(saved.data.length) };
+  const away = takenAway(selector, {
+    says,
+    named: new Uint8Array(regions.count),
+    inside: takenRegions(selector, covered),
+    like: strangeBeside(examplesOf(held, selector), selector, { anywhere: true }).strange,
+    unlike: leastOf(
+      traces.flatMap((t, i) => (strokes[i].mode === 'remove' ? [unlikeness(selector, t)] : [])),
+    ),
+  });
+  const inside = away.map((gone, i) => (!gone && isCovered(i, covered, pieces) ? 1 : 0));
+  const { data } = straightened(softMask({ ...selector, inside })).mask;
+  // Only where something went is the edge a new one.
+  const fresh = away.map((gone, i) => {
+    for (let e = graph.first[i]; e < graph.first[i + 1]; e++) if (away[graph.other[e]]) return 1;
+    return gone;
+  });
+  return {
+    ...saved,
+    data: saved.data.map((v, p) => (fresh[pieces.label[p]] ? Math.min(v, data[p]) : v)),
+  };
+}
+
 /** Pixels of each piece that masks of other surfaces cover; null where there are none. */
 function covers({ width, height, pieces, covered }: Selector, others: readonly Mask[]): Float32Array | null {
   if (others.length === 0) return null;

@@ -1,4 +1,5 @@
 import {
+  lessened,
   maskDifference,
   maskUnion,
   select,
@@ -17,7 +18,7 @@ interface Ground {
 
 /**
  * The mask that a marking means. Strokes on a fresh surface are one selection; strokes over saved marks add what they
- * select to them and take away the regions they touch, because the strokes that made the saved marks are gone.
+ * select to them and take away as they do from a fresh one, what is saved standing for the strokes that are gone.
  */
 export function markedMask(selector: Selector, marking: Marking, { saved, others }: Ground): Selection {
   const { width, height } = selector;
@@ -30,44 +31,6 @@ export function markedMask(selector: Selector, marking: Marking, { saved, others
   if (!strokes.some(({ mode }) => mode === 'add')) return { mask: rest, notes: [] };
   const { mask, notes } = select(selector, strokes, { elsewhere, others });
   return { mask: maskUnion(rest, mask), notes };
-}
-
-/** Saved marks without the regions that taking-away strokes touch. */
-function lessened(selector: Selector, saved: Mask, strokes: readonly Stroke[]): Mask {
-  const { pieces, regions } = selector;
-  const gone = new Uint8Array(regions.count);
-  for (const stroke of strokes) {
-    if (stroke.mode !== 'remove') continue;
-    const pixels = new Map<number, number>();
-    let total = 0;
-    for (const p of under(stroke, selector)) {
-      const region = regions.of[pieces.label[p]];
-      pixels.set(region, (pixels.get(region) ?? 0) + 1);
-      total++;
-    }
-    // As in a fresh selection: a brush that only grazes a region does not mean it.
-    for (const [region, count] of pixels)
-      if (count > 0.04 * total || count > 0.3 * regions.size[region]) gone[region] = 1;
-  }
-  if (!gone.includes(1)) return saved;
-  return { ...saved, data: saved.data.map((v, p) => (gone[regions.of[pieces.label[p]]] ? 0 : v)) };
-}
-
-/** Pixels under a stroke's brush. */
-function under({ points, radius }: Stroke, { width, height }: Selector): Set<number> {
-  const found = new Set<number>();
-  const reach = Math.max(radius, 0.71); // a hair-thin brush still meets the pixel it lies on
-  points.forEach(([x1, y1], i) => {
-    const [x0, y0] = points[Math.max(0, i - 1)];
-    const stops = Math.max(1, Math.ceil(Math.hypot(x1 - x0, y1 - y0) / Math.max(1, radius / 2)));
-    for (let k = 0; k <= stops; k++) {
-      const [cx, cy] = [x0 + ((x1 - x0) * k) / stops, y0 + ((y1 - y0) * k) / stops];
-      for (let y = Math.max(0, Math.floor(cy - reach)); y <= Math.min(height - 1, cy + reach); y++)
-        for (let x = Math.max(0, Math.floor(cx - reach)); x <= Math.min(width - 1, cx + reach); x++)
-          if ((x + 0.5 - cx) ** 2 + (y + 0.5 - cy) ** 2 <= reach * reach) found.add(y * width + x);
-    }
-  });
-  return found;
 }
 
 /** Sums of two soft edges that meet go a little over the whole; more is a claim. */
