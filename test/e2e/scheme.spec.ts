@@ -134,7 +134,7 @@ test('a room is taken through: schemes that differ, why, limits, a kept one, a c
   await expect(found(page).getByText('It is chosen')).toHaveCount(0);
 
   await card(page, 'Scheme 1, the best').getByRole('button', { name: 'See it in the room' }).click();
-  await page.waitForURL(/\/see$/);
+  await page.waitForURL(/\/see(\?|$)/);
   const tried = await page.evaluate(() =>
     Object.entries(sessionStorage).find(([key]) => key.startsWith('brushout see ')),
   );
