@@ -35,6 +35,11 @@ describe('lead', () => {
     expect(cautionsFor(step({}), { yearBuilt: 1931 })[0].words).toMatch(/^Built 1931\./);
   });
 
+  test('dust of sanding between coats is named where there is any', () => {
+    expect(ids({ task: 'coat', kind: 'paint cabinets' }, 2020)).toContain('dust');
+    expect(ids({ task: 'coat', kind: 'paint walls' }, 2020)).not.toContain('dust');
+  });
+
   test('other dust is named in new houses too', () => {
     expect(ids({ task: 'sand' }, 2020)).toContain('dust');
   });
@@ -53,8 +58,9 @@ describe('paint', () => {
   });
 
   test('hardeners and rags are named unless somebody said there are none', () => {
-    expect(ids({ task: 'coat' })).toEqual([]);
-    expect(ids({ task: 'coat', twoPart: true, solventBased: true })).toEqual([
+    const priming = { task: 'prime', kind: 'paint cabinets' } as const;
+    expect(ids(priming)).toEqual([]);
+    expect(ids({ ...priming, twoPart: true, solventBased: true })).toEqual([
       'two parts',
       'rags',
       'local rules',

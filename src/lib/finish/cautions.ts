@@ -62,12 +62,13 @@ export function cautionsFor(
       `${age}Old floor coverings, their glue and textured ceilings may contain asbestos: have them tested before they are sanded, scraped or broken out.`,
       'from memory',
     );
-  if (DISTURBING.includes(task))
+  const dust = () =>
     add(
       'dust',
       'Dust from sanding: take it off at the tool or sand wet, wear a close-fitting dust respirator and eye protection. In some countries lead was allowed in paint for longer than in the US.',
       'common practice; respirators: 29 CFR 1910.134 (US)',
     );
+  if (DISTURBING.includes(task)) dust();
   if (sprayed)
     add(
       'spraying',
@@ -86,6 +87,8 @@ export function cautionsFor(
       `${solventBased === null ? 'If the paint holds oil or solvent: rags' : 'Rags'} with drying oil heat up by themselves and can catch fire in a heap. Spread them out singly to dry outdoors, or keep them in a closed metal can with water. Ventilate, no flames, and pour nothing down a drain.`,
       'common practice, no standard read',
     );
+  // Coats on anything but walls and ceilings are sanded lightly in between.
+  if (task === 'coat' && kind !== 'paint walls' && kind !== 'paint ceiling') dust();
   if (task === 'clean')
     add(
       'cleaners',
