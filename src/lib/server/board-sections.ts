@@ -165,7 +165,7 @@ function pictures(
   );
   return `<div class="pictures" data-page="${at}">
 <div class="stage">${shots.join('')}<div class="shot before">${image(before, { images, sizes: WIDE })}<span class="tag">Before</span></div></div>
-<label class="wipe"><span>Divider: left of it before, right of it the proposal</span><input type="range" min="0" max="100" value="50"></label>
+<label class="wipe"><span>Divider: left of it the room as photographed, in its own light; right of it the proposal in the light chosen</span><input type="range" min="0" max="100" value="50"></label>
 <div class="switches">${show}${lights}</div>
 <p class="caption before"><strong>Before:</strong> the room as it was photographed.</p>
 ${captions.join('')}

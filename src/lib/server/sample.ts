@@ -325,10 +325,10 @@ function addSwatches(job: Job, readings: ReadonlyMap<string, Reading>): void {
   );
   add(
     'oak',
-    { kind: 'wood', name: 'Oak planks', maker: 'laid in the flat' },
+    { kind: 'wood', name: 'Oak planks', note: 'laid in the flat' },
     measured('kitchen-day', 'floor'),
   );
-  add('wall', { name: 'Warm off-white', maker: 'painted last week', sheen: 'matt' }, null);
+  add('wall', { name: 'Warm off-white', note: 'painted last week', sheen: 'matt' }, null);
   const fog = {
     maker: 'Oddmoor',
     code: 'OM-352',

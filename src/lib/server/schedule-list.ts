@@ -55,7 +55,7 @@ export function scheduleList(contents: ScheduleContents): string {
       Surface: item.surface,
       'Used as': item.role,
       ...finish,
-      Needed: need ? filed(need.amount) : '',
+      Needed: need ? filed(Number(need.amount.toFixed(3))) : '',
       'Needed in': need?.unit ?? '',
       'Bought as': order ? packsWords(order) : '',
       'Line total': cost ? amountOf(cost.gross, job.currency).toFixed(currencyDigits(job.currency)) : '',

@@ -48,7 +48,10 @@ export function rankingReasons(
   const chosen = ranking.shortlist.find(({ id }) => id === swatch.id);
   if (!chosen || !ranking.ordered) return [];
   const on = `${surface.name}, “${swatchTitle(swatch)}”`;
-  const reasons = chosen.reasons.slice(0, MOST.reasons).map((words): Reason => {
+  // What it costs and when it comes is between the designer and the trade until the designer says so.
+  const own = new Set([chosen.criteria.price.words, chosen.criteria.time.words]);
+  const forClient = chosen.reasons.filter((words) => !own.has(words));
+  const reasons = forClient.slice(0, MOST.reasons).map((words): Reason => {
     const { sentence: said, number } = apartFromNumber(words);
     return { sentence: sentence(`${on}: ${lowerFirst(said)}`), number };
   });
@@ -59,7 +62,7 @@ export function rankingReasons(
     const named = close.slice(0, MOST.named).map(({ name }) => name);
     const more = close.length > named.length ? ` and ${close.length - named.length} more` : '';
     reasons.push({
-      sentence: `${on} and ${quoted(named)}${more} are too close to call by what is known: either would do.`,
+      sentence: `${on} and ${quoted(named)}${more} are too close to call by what is known; painted samples in the room decide.`,
       number: shares(chosen, close[0]),
     });
   }
