@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { daysBetween, isWorkingDay } from '#lib/finish/index.ts';
-import { DEFAULT_TRADE, planOf, type Job } from '#lib/job/index.ts';
+import { DEFAULT_TRADE, planOf, shortageWords, type Job } from '#lib/job/index.ts';
 import { TODAY, chosenKitchen, sampleKitchen } from './sample-kitchen.ts';
 
 const trade = (job: Job, fields: Partial<typeof DEFAULT_TRADE>) => {
@@ -162,4 +162,14 @@ describe('whatever a document holds', () => {
   test('today has to be a day', () => {
     expect(() => planOf(chosenKitchen(), { today: '2026-02-30' })).toThrow(TypeError);
   });
+});
+
+test('paint that may not be enough is told, with by how much', () => {
+  // Primer, by hand: 19.839657 m² ÷ 7.362716 m²/l ÷ 0.5 that lands at least = 5.389 l, and 5 l are bought. Of the finish coat
+  // (16.887657 × 2 + 2.952 × 3) ÷ 8.589835 ÷ 0.5 = 9.926 l of 10 l: enough.
+  const told = shortageWords(planOf(chosenKitchen(), { today: TODAY }));
+  expect(told).toHaveLength(1);
+  expect(told[0]).toMatch(
+    /Grip primer.*, primer: .* 0\.39 l \(0\.10 US gal\) more may be needed than is bought\.$/,
+  );
 });

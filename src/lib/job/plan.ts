@@ -5,6 +5,7 @@ import {
   finishSchedule,
   finishWords,
   takeOff,
+  volumeWords,
   workPlan,
   type FieldProblem,
   type FinishSchedule,
@@ -278,3 +279,48 @@ function sizesOf(surface: Surface, parts: readonly SurfacePart[], system: UnitSy
     pieces: all.pieces,
   };
 }
+
+/**
+ * What the totals do not count, a sentence each: what the schedule leaves out, and of surfaces that are bought for the sizes
+ * and parts that could not be reckoned.
+ */
+export function leftOutWords({ schedule, scheduled }: JobPlan): string[] {
+  const partly = scheduled.surfaces.flatMap(({ surface, roomName, itemIds, takeOff, paint, primed }) => {
+    // Where nothing of it is known the schedule says so itself.
+    const bought = schedule.lines.some(({ item, need }) => need && itemIds.includes(item.id));
+    if (!bought) return [];
+    const unpainted = [
+      ...(paint?.leftOut ?? []).map((part) => `the finish coats of ${part}`),
+      ...(primed?.leftOut ?? []).map((part) => `the primer of ${part}`),
+    ];
+    return [...(takeOff?.leftOut ?? []), ...unpainted].map((what) => `${roomName}, ${surface.name}: ${what}`);
+  });
+  return [...new Set([...schedule.leftOut, ...partly])];
+}
+
+/**
+ * Paint that is reckoned to be enough and may not be: where least lands and the spread is poorest the need is more than is
+ * bought. A sentence each, with by how much.
+ */
+export function shortageWords({ schedule, scheduled }: JobPlan): string[] {
+  return schedule.orders.flatMap((order) => {
+    const { purchase, need, lineIds, finish } = order;
+    if (!purchase || need?.unit !== 'l') return [];
+    const most = scheduled.surfaces
+      .flatMap(({ surface, paint, primed }) => [
+        { id: lineId(surface.id, 'finish'), range: paint?.range },
+        { id: lineId(surface.id, 'primer'), range: primed?.range },
+      ])
+      .filter(({ id }) => lineIds.includes(id))
+      .reduce((sum, { range }) => sum + (range?.[1] ?? 0), 0);
+    const short = most - purchase.bought;
+    if (short < SHORT_BY) return [];
+    const said = volumeWords(short, scheduled.rules.system);
+    return [
+      `${finishWords(finish)}, ${order.role}: if much is lost and it spreads poorly, ${said} more may be needed than is bought.`,
+    ];
+  });
+}
+
+/** Litres that are not worth a word. */
+const SHORT_BY = 0.05;

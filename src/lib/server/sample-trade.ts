@@ -153,5 +153,8 @@ export const TRADE: Trade = {
   yearBuilt: 1964,
 };
 
+/** Days of every year on which nobody works or delivers. */
+export const DAYS_OFF = ['01-01', '12-25', '12-26'] as const;
+
 /** Days from the day the sample is made until the flat is to be shown. */
 export const DAYS_UNTIL_SHOWN = 56;

@@ -54,7 +54,7 @@ import {
   type Part,
 } from './sample-contents.ts';
 import { addMarks, addReadings } from './sample-files.ts';
-import { DAYS_UNTIL_SHOWN, PARTS, TRADE, WORK, paintSupply } from './sample-trade.ts';
+import { DAYS_OFF, DAYS_UNTIL_SHOWN, PARTS, TRADE, WORK, paintSupply } from './sample-trade.ts';
 import type { Store } from './store.ts';
 
 /** Builds the sample job from its pictures, through the same intake and the same measuring as a user's, and gives its id. */
@@ -79,7 +79,9 @@ export async function ensureSampleJob(store: Store): Promise<void> {
 async function fill(store: Store, jobId: string, empty: Job): Promise<Job> {
   const job: Job = structuredClone(empty);
   job.currency = 'EUR';
-  job.trade = TRADE;
+  const year = new Date().getFullYear();
+  const holidays = [year, year + 1].flatMap((y) => DAYS_OFF.map((day) => `${y}-${day}`));
+  job.trade = { ...TRADE, holidays };
   job.finishBy = new Date(Date.now() + DAYS_UNTIL_SHOWN * 86_400_000).toISOString().slice(0, 10);
   job.note =
     'The kitchen of a small canal-side flat that is being readied for sale. The counter, the floor and the tile stay; the cabinets are to be painted.';

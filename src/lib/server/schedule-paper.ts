@@ -10,7 +10,7 @@ import {
   type PartTakeOff,
   type ScheduleLine,
 } from '#lib/finish/index.ts';
-import { inOrder, namedFinish, type ScheduledSurface } from '#lib/job/index.ts';
+import { inOrder, leftOutWords, namedFinish, shortageWords, type ScheduledSurface } from '#lib/job/index.ts';
 import { Paper, type Cell, type Column, type PaperSize } from './paper.ts';
 import { addWork } from './plan-paper.ts';
 import {
@@ -93,9 +93,15 @@ export async function shoppingPaper(contents: ScheduleContents, size: PaperSize)
       );
     }
   }
-  if (schedule.leftOut.length > 0) {
+  const leftOut = leftOutWords(contents);
+  if (leftOut.length > 0) {
     paper.heading(2, 'Not in these sums');
-    paper.list(schedule.leftOut);
+    paper.list(leftOut);
+  }
+  const short = shortageWords(contents);
+  if (short.length > 0) {
+    paper.heading(2, 'What may run short');
+    paper.list(short);
   }
   paper.text(PATCH_NOTE, { soft: true });
   addShapeless(paper);
@@ -193,9 +199,15 @@ function addLines(paper: Paper, contents: ScheduleContents): void {
         : `The budget is ${moneyWords(budget.amount, job.currency)}; this is ${moneyWords(-budget.left, job.currency)} over it.`,
       { strong: budget.left < 0 },
     );
-  if (schedule.leftOut.length > 0) {
+  const leftOut = leftOutWords(contents);
+  if (leftOut.length > 0) {
     paper.text('Not in the total:', { strong: true });
-    paper.list(schedule.leftOut);
+    paper.list(leftOut);
+  }
+  const short = shortageWords(contents);
+  if (short.length > 0) {
+    paper.text('What may run short:', { strong: true });
+    paper.list(short);
   }
   paper.text(PATCH_NOTE, { soft: true });
 }

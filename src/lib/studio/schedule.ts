@@ -125,24 +125,6 @@ function lateWords(days: number | null): string {
   return !days ? 'just in time' : `${days} ${days === 1 ? 'day' : 'days'} late`;
 }
 
-/**
- * What the totals do not count, a sentence each: what the schedule leaves out, and of surfaces that are bought for the sizes
- * and parts that could not be reckoned.
- */
-export function leftOutWords({ schedule, scheduled }: JobPlan): string[] {
-  const partly = scheduled.surfaces.flatMap(({ surface, roomName, itemIds, takeOff, paint, primed }) => {
-    // Where nothing of it is known the schedule says so itself.
-    const bought = schedule.lines.some(({ item, need }) => need && itemIds.includes(item.id));
-    if (!bought) return [];
-    const unpainted = [
-      ...(paint?.leftOut ?? []).map((part) => `the finish coats of ${part}`),
-      ...(primed?.leftOut ?? []).map((part) => `the primer of ${part}`),
-    ];
-    return [...(takeOff?.leftOut ?? []), ...unpainted].map((what) => `${roomName}, ${surface.name}: ${what}`);
-  });
-  return [...new Set([...schedule.leftOut, ...partly])];
-}
-
 /** What is left of the budget, or what it is over by; null without one. */
 export function budgetWords({ budget }: FinishSchedule, currency: string): string | null {
   if (!budget) return null;
