@@ -49,6 +49,25 @@ const read = (html: string) =>
     )
     .replace(/\s+/g, ' ');
 
+describe('before and after', () => {
+  test('lie under one light where the round has the room as it is under each', () => {
+    const lit = structuredClone(content);
+    const [pictures] = lit.pages.filter((one) => one.kind === 'pictures');
+    pictures.after[1].before = {
+      ...pictures.before,
+      id: 'before-evening',
+      words: 'As it is, by the pendants',
+    };
+    const html = page(lit);
+    expect(html).toMatch(/class="shot before lit in-1"[^>]*>.*before-evening/s);
+    expect(html).toContain('both in the light chosen');
+    expect(html.match(/class="shot before/g)).toHaveLength(pictures.after.length);
+    // Without it the divider says that the two sides are lit differently, and there is one picture of before.
+    expect(page()).toContain('in its own light');
+    expect(page().match(/class="shot before/g)).toHaveLength(1);
+  });
+});
+
 describe('the page of a round', () => {
   test('has one style and one script, and its policy lets in nothing else', () => {
     for (const html of [page(), file()]) {

@@ -97,7 +97,15 @@ const page = z.discriminatedUnion('kind', [
     before: picture,
     /** The proposal under each light; the first is the one to start with. */
     after: z
-      .array(z.strictObject({ light: text(120), words: text(600), picture }))
+      .array(
+        z.strictObject({
+          light: text(120),
+          words: text(600),
+          picture,
+          /** The room as it is under this light; absent where that is `before` itself. */
+          before: picture.optional(),
+        }),
+      )
       .min(1)
       .max(8),
     /** Where each surface is, parts of the picture's width and height: for pins and for words. */

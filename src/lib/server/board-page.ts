@@ -31,7 +31,7 @@ const MOST_LIGHTS = 8;
 /** Of each light's pictures only those of the chosen one are shown; by the browser, without a script. */
 const LIGHT_RULES = Array.from(
   { length: MOST_LIGHTS },
-  (_, i) => `.pictures:has(.light-${i}:checked) .after:not(.in-${i})`,
+  (_, i) => `.pictures:has(.light-${i}:checked) :is(.after, .lit):not(.in-${i})`,
 ).join(',');
 const STYLE = `${pageStyle}\n@supports selector(:has(*)){${LIGHT_RULES}{display:none}}\n`;
 

@@ -70,7 +70,10 @@ export function picturesOf(content: BoardContent): Map<string, { at: string; pic
     const at = `board.pages.${i}`;
     if (page.kind === 'pictures') {
       add(`${at}.before`, page.before);
-      for (const [j, { picture }] of page.after.entries()) add(`${at}.after.${j}.picture`, picture);
+      for (const [j, { picture, before }] of page.after.entries()) {
+        add(`${at}.after.${j}.picture`, picture);
+        add(`${at}.after.${j}.before`, before ?? null);
+      }
     }
     if (page.kind === 'choice')
       for (const [j, { picture }] of page.options.entries()) add(`${at}.options.${j}.picture`, picture);

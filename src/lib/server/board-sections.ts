@@ -159,15 +159,31 @@ function pictures(
     ({ light, picture }, i) =>
       `<div class="shot after in-${i}">${image(picture, { images, sizes: WIDE, eager: eager && i === 0 })}<span class="tag">Proposal<span class="which">, ${said(light)}</span></span></div>`,
   );
+  // The room as it is under each light, where the round has it: then both sides of the divider are lit alike.
+  const lit = after.some((one) => one.before);
+  const earlier = lit
+    ? after.map(
+        (one, i) =>
+          `<div class="shot before lit in-${i}">${image(one.before ?? before, { images, sizes: WIDE })}<span class="tag">Before<span class="which">, ${said(one.light)}</span></span></div>`,
+      )
+    : [
+        `<div class="shot before">${image(before, { images, sizes: WIDE })}<span class="tag">Before</span></div>`,
+      ];
+  const divides = lit
+    ? 'Divider: left of it the room as it is, right of it the proposal, both in the light chosen'
+    : 'Divider: left of it the room as photographed, in its own light; right of it the proposal in the light chosen';
+  const asItIs = lit
+    ? 'the room as it was photographed, worked out for the light chosen where that is another.'
+    : 'the room as it was photographed.';
   const captions = after.map(
     ({ light, words }, i) =>
       `<div class="caption after in-${i}"><p><strong>Proposal: ${said(light)}.</strong> A simulation: worked out from the photo for this light; nobody has photographed it.</p>${paragraphs(words)}</div>`,
   );
-  return `<div class="pictures" data-page="${at}">
-<div class="stage">${shots.join('')}<div class="shot before">${image(before, { images, sizes: WIDE })}<span class="tag">Before</span></div></div>
-<label class="wipe"><span>Divider: left of it the room as photographed, in its own light; right of it the proposal in the light chosen</span><input type="range" min="0" max="100" value="50"></label>
+  return `<div class="pictures${lit ? ' relit' : ''}" data-page="${at}">
+<div class="stage">${shots.join('')}${earlier.join('')}</div>
+<label class="wipe"><span>${divides}</span><input type="range" min="0" max="100" value="50"></label>
 <div class="switches">${show}${lights}</div>
-<p class="caption before"><strong>Before:</strong> the room as it was photographed.</p>
+<p class="caption before"><strong>Before:</strong> ${asItIs}</p>
 ${captions.join('')}
 </div>`;
 }

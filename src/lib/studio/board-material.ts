@@ -138,7 +138,7 @@ async function drawnBoard(
   const pages = draftPages(draft).filter(({ shown }) => shown);
   const pictured = pages.filter(({ kind }) => kind === 'pictures');
   const choices = places.filter(({ choice }) => choice !== null);
-  const whole = pictured.length * (2 + lights.length) + choices.length * 2;
+  const whole = pictured.length * (2 + 2 * lights.length) + choices.length * 2;
   let count = 0;
   const told = () => heard('Drawing pictures', whole > 0 ? ++count / whole : 1);
   heard('Drawing pictures', 0);

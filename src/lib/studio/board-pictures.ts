@@ -211,10 +211,19 @@ export class BoardRoom {
       const picture = await this.picture(on, light);
       drawn();
       sent.push(picture);
+      const unchanged = light && (await this.picture([], light));
+      if (unchanged) {
+        drawn();
+        sent.push(unchanged);
+      }
       after.push({
         light: light?.name ?? 'Plain daylight',
         words: light ? `${capital(roomWords(viewing(light).view))}.` : '',
         picture: pictureOf(picture, pictureWords(shown, light?.name ?? null)),
+        ...(light &&
+          unchanged && {
+            before: pictureOf(unchanged, `${this.#photo.name}: the room as it is, under ${light.name}.`),
+          }),
       });
     }
     const words = `${this.#photo.name}: the room as photographed.`;
