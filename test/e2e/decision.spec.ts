@@ -110,19 +110,19 @@ test('where nothing is in doubt it is said plainly', async ({ page }) => {
 
 test('a place of the inspiration stands for a surface whose finish is decided', async ({ page }) => {
   await sampleJob(page);
-  const floor = page
+  const counter = page
     .getByRole('listitem')
-    .filter({ has: page.getByRole('group', { name: 'State of Floor' }) });
-  await expect(floor.getByRole('link', { name: '“Slate floor” in “Inspiration”' })).toBeVisible();
-  await floor.getByRole('button', { name: 'Nothing stands for Floor in the inspiration' }).click();
-  await floor.getByRole('link', { name: 'Say what stands for Floor in the inspiration' }).click();
+    .filter({ has: page.getByRole('group', { name: 'State of Counter' }) });
+  await expect(counter.getByRole('link', { name: '“Pale stone” in “Inspiration”' })).toBeVisible();
+  await counter.getByRole('button', { name: 'Nothing stands for Counter in the inspiration' }).click();
+  await counter.getByRole('link', { name: 'Say what stands for Counter in the inspiration' }).click();
 
-  const place = page.getByRole('combobox', { name: 'Aim a surface at Slate floor' });
-  await place.selectOption({ label: 'Floor' });
-  await expect(page.getByText('Stands for Floor.')).toBeVisible();
+  const place = page.getByRole('combobox', { name: 'Aim a surface at Pale stone' });
+  await place.selectOption({ label: 'Counter' });
+  await expect(page.getByText('Stands for Counter.')).toBeVisible();
   await saved(page);
   await part(page, 'Room');
-  await expect(floor.getByRole('link', { name: '“Slate floor” in “Inspiration”' })).toBeVisible();
+  await expect(counter.getByRole('link', { name: '“Pale stone” in “Inspiration”' })).toBeVisible();
 });
 
 test('all of it is accessible and fits a phone and a desktop', async ({ page }) => {

@@ -227,6 +227,8 @@ test('a list with wrong rows is read as far as it can be, and a deleted swatch c
 test('marks in a photo are moved with the arrow keys, and what was measured follows', async ({ page }) => {
   await sampleJob(page);
   await part(page, 'Photos');
+  // The room's page speaks of the inspiration too.
+  await page.waitForURL(/\/photos$/);
   await page.getByRole('link', { name: 'Inspiration' }).click();
   const mark = page.getByRole('button', { name: /^1\. Green drawers/ });
   await mark.focus();
