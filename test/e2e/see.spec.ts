@@ -256,8 +256,13 @@ test('light changes before and after alike; zoom goes to pixels and back', async
     page.getByText('A simulation, shown in “Pendants in the evening”, 2,700 K, 120 lx'),
   ).toBeVisible();
   await expect.poll(async () => apart(await look(page, WINDOW), noon)).toBeGreaterThan(10);
-  const [r, , b] = await look(page, WINDOW);
-  expect(r).toBeGreaterThan(b);
+  // While it is drawn, words lie on the picture.
+  await expect
+    .poll(async () => {
+      const [r, , b] = await look(page, WINDOW);
+      return r - b;
+    })
+    .toBeGreaterThan(0);
 
   const corner = [0.02, 0.02, 0.05, 0.05] as const;
   const whole = await look(page, corner);
@@ -289,6 +294,7 @@ test('window and lamps that were pointed at are lit apart: pendants leave the su
   await page.setViewportSize(DESK);
   const home = await marked(page, (photo, job) => {
     const dusk = job.photos['kitchen-mixed'];
+    delete dusk.lightPlaces;
     dusk.masks = {};
     for (const [id, mask] of Object.entries(photo.masks ?? {}))
       dusk.masks[id] = { ...mask, fileId: dusk.fileId };
@@ -305,7 +311,7 @@ test('window and lamps that were pointed at are lit apart: pendants leave the su
   // Through one table the sun stays where it fell.
   await expect.poll(sunny).toBeGreaterThan(40);
 
-  await page.getByText('Window and lamps apart').click();
+  await page.getByText('Window and lamps apart', { exact: true }).click();
   await page.getByRole('button', { name: 'Lit by the window' }).click();
   await expect(page.getByText('that only the window lights')).toBeVisible();
   const pane = await stage(page).locator('.pane').first().boundingBox();
