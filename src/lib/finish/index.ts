@@ -1,10 +1,10 @@
 /**
  * The trade's things and judgements: what a swatch is and how sure we are of its colour, how two finishes sit together,
- * and which of many candidates belongs on a surface.
+ * which of many candidates belongs on a surface, and how much of it is bought, when, and in which sequence it goes on.
  *
  * Duty: swatches read from what people type, from lists and from instruments, each colour with its doubt; pairing;
  * ranking with reasons and honest doubt; whole schemes, searched, told and swapped; what a room's lights do to its
- * finishes, and which lamp suits them. Pure: imports the colour area only; no I/O, clock or randomness but the seed given.
+ * finishes, and which lamp suits them; take-off, purchase, finish schedule and plan of the work. Pure: imports the colour area only; no I/O, clock or randomness but the seed given.
  *
  * Conventions: a colour is CIELAB D65/10° with a covariance (`Estimate`); LRV is Y, D65/10°, 0-100; differences between
  * colours are CIEDE2000, movement between lights is CAM16-UCS; desirabilities lie in [0, 1]. Every number has a word.
@@ -13,7 +13,7 @@
  * Deliberate simplifications: sheen does not enter the ranking; the colours of one finish share their error, and what is
  * not known about their reflectances.
  *
- * Out of scope: pixels (photo).
+ * Out of scope: pixels (photo); files of the schedule (server).
  */
 export {
   TYPICAL_DIFFERENCE,

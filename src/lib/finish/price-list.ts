@@ -2,7 +2,8 @@ import { readCsv } from './csv.ts';
 import type { CsvRecord } from './csv.ts';
 import { recogniseColumns } from './list-columns.ts';
 import type { Column, Field } from './list-columns.ts';
-import { parseCurrency, parseDecimal, parsePrice, parseUnit, priceInWords } from './price.ts';
+import { listedLeadTime, listedPrice } from './listed-terms.ts';
+import { priceInWords } from './price.ts';
 import type { Price } from './price.ts';
 import { quantityOfUnit } from './purchase-terms.ts';
 import type { Pack, Quantity } from './purchase.ts';
@@ -117,8 +118,15 @@ function readRow(record: CsvRecord, columns: readonly Column[], problems: ReadPr
       `${cells.length} cells where the first row has ${columns.length}; the last ones were not used.`,
     );
   const [code, name] = [cell('code'), cell('name')];
-  const price = priceOf(cell, bracket('price'), remarks);
-  const leadTimeDays = leadTimeOf(cell('lead time'), bracket('lead time'), remarks);
+  const told = (field: string) => ({
+    remark: (reason: string) => remarks.push(reason),
+    otherwise: `the ${field} stays as it is`,
+  });
+  const price = listedPrice(
+    { price: cell('price'), currency: cell('currency'), unit: cell('unit'), bracket: bracket('price') },
+    told('price'),
+  );
+  const leadTimeDays = listedLeadTime(cell('lead time'), bracket('lead time'), told('lead time'));
   const fault =
     code === '' && name === ''
       ? 'No code and no name: which finish is it?'
@@ -131,44 +139,6 @@ function readRow(record: CsvRecord, columns: readonly Column[], problems: ReadPr
     return null;
   }
   return { line, maker: cell('maker'), code, name, price, leadTimeDays };
-}
-
-function priceOf(cell: (field: Field) => string, bracket: string, remarks: string[]): Price | null {
-  const text = cell('price');
-  if (text === '') return null;
-  const price = parsePrice(text);
-  if (!price) {
-    remarks.push(`Price “${text}” could not be read; the price stays as it is.`);
-    return null;
-  }
-  // 'Price (EUR/l)', 'Price [€ per m²]'.
-  const [money = '', unit = ''] = bracket.split(/\s*(?:\/|\bper\b)\s*/i);
-  const stated = cell('currency');
-  if (stated !== '' && !parseCurrency(stated)) remarks.push(`“${stated}” is no currency we know.`);
-  const currency = price.currency || parseCurrency(stated) || parseCurrency(money) || '';
-  return { amount: price.amount, currency, unit: price.unit || parseUnit(cell('unit')) || parseUnit(unit) };
-}
-
-const DAYS: readonly (readonly [RegExp, number])[] = [
-  [/^(?:d|days?|working days?)$/, 1],
-  [/^(?:w|wks?|weeks?)$/, 7],
-  [/^(?:m|months?)$/, 30],
-];
-
-/** Days of a lead time: '10', '5-7 days' (its longer end), '2 weeks', 'in stock'. */
-function leadTimeOf(text: string, bracket: string, remarks: string[]): number | null {
-  if (text === '') return null;
-  if (/^(?:in stock|stock|now|immediate(?:ly)?)$/i.test(text)) return 0;
-  const [, first, later, word] =
-    /^([\d.,]+)(?:\s*[-–]\s*([\d.,]+))?\s*(\p{L}[\p{L} ]*)?\.?$/u.exec(text) ?? [];
-  const value = first === undefined ? null : parseDecimal(later ?? first);
-  const unit = (word || bracket || 'days').trim().toLowerCase();
-  const factor = DAYS.find(([form]) => form.test(unit))?.[1];
-  if (value === null || factor === undefined || value * factor > 3650) {
-    remarks.push(`Lead time “${text}” could not be read; the lead time stays as it is.`);
-    return null;
-  }
-  return value * factor;
 }
 
 /** Letters and figures alone, in lower case, so that 'SG-214' and 'sg 214' are one. */

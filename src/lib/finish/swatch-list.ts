@@ -2,9 +2,9 @@ import { readCsv } from './csv.ts';
 import type { CsvRecord } from './csv.ts';
 import { recogniseColumns } from './list-columns.ts';
 import type { Column, Field } from './list-columns.ts';
+import { listedLeadTime, listedPrice } from './listed-terms.ts';
 import { lrvContradiction } from './lrv.ts';
-import { parseCurrency, parseDecimal, parsePrice, parseUnit } from './price.ts';
-import type { Price } from './price.ts';
+import { parseDecimal } from './price.ts';
 import { holdColours, readRowColour } from './row-colour.ts';
 import type { Cell } from './row-colour.ts';
 import { parseSheen } from './sheen.ts';
@@ -117,8 +117,13 @@ function readRow(
   const word = holdsColours ? '' : cell('colour');
   if (word !== '' && cell('name') !== '' && colour.source === 'published LRV')
     notes.push(`“${word}” was taken for a word, not for a colour.`);
-  const price = readPrice(cell, columns, remark);
-  const leadTimeDays = readLeadTime(cell('lead time'), columns, remark);
+  const bracket = (name: string) => columns.find(({ field }) => field === name)?.bracket ?? '';
+  const told = { remark, otherwise: 'left out' };
+  const price = listedPrice(
+    { price: cell('price'), currency: cell('currency'), unit: cell('unit'), bracket: bracket('price') },
+    told,
+  );
+  const leadTimeDays = listedLeadTime(cell('lead time'), bracket('lead time'), told);
   problems.push(...remarks);
   return {
     line,
@@ -147,50 +152,6 @@ function readLrv(text: string, remark: (reason: string) => void): number | null 
     return null;
   }
   return value;
-}
-
-function readPrice(cell: Cell, columns: readonly Column[], remark: (reason: string) => void): Price | null {
-  const text = cell('price');
-  if (text === '') return null;
-  const price = parsePrice(text);
-  if (!price) {
-    remark(`Price “${text}” could not be read; left out.`);
-    return null;
-  }
-  const header = columns.find(({ field }) => field === 'price');
-  // 'Price (EUR/l)', 'Price [€ per m²]'.
-  const [money = '', unit = ''] = (header?.bracket ?? '').split(/\s*(?:\/|\bper\b)\s*/i);
-  const headerCurrency = parseCurrency(money);
-  const currency = price.currency || parseCurrency(cell('currency')) || headerCurrency || '';
-  if (cell('currency') !== '' && !parseCurrency(cell('currency')))
-    remark(`“${cell('currency')}” is no currency we know.`);
-  return { amount: price.amount, currency, unit: price.unit || parseUnit(cell('unit')) || parseUnit(unit) };
-}
-
-function readLeadTime(
-  text: string,
-  columns: readonly Column[],
-  remark: (reason: string) => void,
-): number | null {
-  if (text === '') return null;
-  if (/^(in stock|stock|now|immediate(ly)?)$/i.test(text)) return 0;
-  const [, figure, word] = /^([\d.,]+)(?:\s*[-–]\s*[\d.,]+)?\s*(\p{L}*)\.?$/u.exec(text) ?? [];
-  // A range such as '5-7 days' counts with its longer end.
-  const later = /[-–]\s*([\d.,]+)/.exec(text)?.[1];
-  const value = figure === undefined ? null : parseDecimal(later ?? figure);
-  const unit = (word || columns.find(({ field }) => field === 'lead time')?.bracket || 'days').toLowerCase();
-  const factor = /^(d|days?|working days?)$/.test(unit)
-    ? 1
-    : /^(w|wks?|weeks?)$/.test(unit)
-      ? 7
-      : /^(m|months?)$/.test(unit)
-        ? 30
-        : null;
-  if (value === null || factor === null || value * factor > 3650) {
-    remark(`Lead time “${text}” could not be read; left out.`);
-    return null;
-  }
-  return value * factor;
 }
 
 function upperFirst(text: string): string {

@@ -63,8 +63,8 @@ export interface TablePair {
 }
 
 /**
- * Contact from which on two surfaces count as meeting: above what any two surfaces of a room have, and what two have whose
- * border is a fifth of the longest in the photo. Common practice, no published source.
+ * Contact from which on two surfaces count as meeting: above what any two surfaces of a room have. Common practice, no
+ * published source.
  */
 const MEETS_FROM = 0.45;
 
