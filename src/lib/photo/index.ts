@@ -63,6 +63,8 @@ export type { Homography, Pattern, PatternOptions, PlaneCorners, RealPlane } fro
 export { lessened, prepareSelection, select } from './selection.ts';
 export type { Selection, SelectionOptions, Selector } from './selection.ts';
 export type { Stroke } from './stroke.ts';
+export { drawnByHand } from './hand-mask.ts';
+export type { HandStroke } from './hand-mask.ts';
 export { maskArea, maskBox, maskDifference, maskUnion, scaledMask } from './mask.ts';
 export type { Mask, MaskBox } from './mask.ts';
 export { decodeMask, encodeMask } from './mask-code.ts';
