@@ -1,6 +1,5 @@
 import { wrap, type Remote } from 'comlink';
 import { inOrder, type Id, type Photo, type Surface, type SurfaceMask } from '#lib/job/index.ts';
-import type { Stroke } from '#lib/photo/index.ts';
 import type { Answer, MarkedPicture, Marks, ShownMarks } from './mark.worker.ts';
 import {
   cleared,
@@ -15,6 +14,7 @@ import {
   stepWords,
   withStroke,
   writeMarkings,
+  type AnyStroke,
   type Marking,
   type MarkingSteps,
 } from './marking.ts';
@@ -211,7 +211,7 @@ export class MarkDesk {
     this.#remember();
   }
 
-  draw(stroke: Stroke): void {
+  draw(stroke: AnyStroke): void {
     this.#change(withStroke(this.steps, stroke));
   }
 

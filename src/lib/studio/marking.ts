@@ -1,10 +1,15 @@
-import type { Point, Stroke } from '#lib/photo/index.ts';
+import type { HandStroke, Point, Stroke } from '#lib/photo/index.ts';
+
+/** The ways a hand marks: the picture finds the edge, a brush covers exactly what it passes, straight sides go round. */
+export type MarkingWay = 'picture' | HandStroke['by'];
+
+export type AnyStroke = Stroke | HandStroke;
 
 /** What the hand has said about a surface since its marks were last saved. */
 export interface Marking {
   /** Whether the marks saved earlier stay beneath the strokes; false after “Clear”. */
   readonly kept: boolean;
-  readonly strokes: readonly Stroke[];
+  readonly strokes: readonly AnyStroke[];
   /** Also take what looks the same elsewhere in the picture. */
   readonly elsewhere: boolean;
 }
@@ -28,8 +33,23 @@ export function stepped(steps: MarkingSteps, now: Marking): MarkingSteps {
   return { past: [...steps.past, steps.now], now, future: [] };
 }
 
-export function withStroke(steps: MarkingSteps, stroke: Stroke): MarkingSteps {
-  return stepped(steps, { ...steps.now, strokes: [...steps.now.strokes, stroke] });
+export function wayOf(stroke: AnyStroke): MarkingWay {
+  return 'by' in stroke ? stroke.by : 'picture';
+}
+
+export function isByHand(stroke: AnyStroke): stroke is HandStroke {
+  return wayOf(stroke) !== 'picture';
+}
+
+/** Places and brush to a tenth of a pixel, as they are kept over a reload: what is drawn again is then the same. */
+function roundedStroke<T extends AnyStroke>(stroke: T): T {
+  const tenth = (value: number) => Math.round(value * 10) / 10;
+  const points = stroke.points.map(([x, y]): Point => [tenth(x), tenth(y)]);
+  return { ...stroke, points, ...('radius' in stroke && { radius: Math.max(0.1, tenth(stroke.radius)) }) };
+}
+
+export function withStroke(steps: MarkingSteps, stroke: AnyStroke): MarkingSteps {
+  return stepped(steps, { ...steps.now, strokes: [...steps.now.strokes, roundedStroke(stroke)] });
 }
 
 /** Nothing marked: neither strokes nor what was saved. */
@@ -55,10 +75,16 @@ export function stepWords(from: Marking, to: Marking): string {
     return to.elsewhere ? 'also elsewhere in the picture' : 'only where the strokes are';
   if (from.kept !== to.kept) return to.kept ? 'the marks are back' : 'the marks are cleared';
   const [before, after] = [from.strokes.length, to.strokes.length];
-  if (after < before) return `stroke ${before} taken back, ${after} left`;
-  if (after > before) return `stroke ${after} is back`;
+  if (after < before) return `${NOUNS[wayOf(from.strokes[before - 1])]} ${before} taken back, ${after} left`;
+  if (after > before) return `${NOUNS[wayOf(to.strokes[after - 1])]} ${after} is back`;
   return 'nothing changed';
 }
+
+const NOUNS: Readonly<Record<MarkingWay, string>> = {
+  picture: 'stroke',
+  hand: 'hand stroke',
+  outline: 'outline',
+};
 
 /** Steps of a marking that was kept over a reload: every stroke can be taken back. */
 export function stepsTo(now: Marking): MarkingSteps {
@@ -69,15 +95,17 @@ export function stepsTo(now: Marking): MarkingSteps {
 const isPoint = (value: unknown): value is Point =>
   Array.isArray(value) && value.length === 2 && value.every((v) => Number.isFinite(v));
 
-function isStroke(value: unknown): value is Stroke {
-  const { mode, points, radius } = (value ?? {}) as Partial<Stroke>;
+/** One without `by` is of the picture, as all were once. */
+function isStroke(value: unknown): value is AnyStroke {
+  const { mode, points, radius, by } = (value ?? {}) as Partial<
+    Record<'mode' | 'points' | 'radius' | 'by', unknown>
+  >;
   return (
     (mode === 'add' || mode === 'remove') &&
     Array.isArray(points) &&
     points.length > 0 &&
     points.every(isPoint) &&
-    typeof radius === 'number' &&
-    radius > 0
+    (by === 'outline' || ((by === undefined || by === 'hand') && typeof radius === 'number' && radius > 0))
   );
 }
 
@@ -104,13 +132,10 @@ export function readMarkings(text: string | null, fileId: string): Record<string
   return found;
 }
 
-/** Markings as text for `readMarkings`; null where nothing is unsaved. Places are kept to a tenth of a pixel. */
+/** Markings as text for `readMarkings`; null where nothing is unsaved. */
 export function writeMarkings(fileId: string, markings: Readonly<Record<string, Marking>>): string | null {
   const changed = Object.entries(markings).filter(([, marking]) => isChanged(marking));
-  if (changed.length === 0) return null;
-  return JSON.stringify({ fileId, markings: Object.fromEntries(changed) }, (_, value: unknown) =>
-    typeof value === 'number' ? Math.round(value * 10) / 10 : value,
-  );
+  return changed.length > 0 ? JSON.stringify({ fileId, markings: Object.fromEntries(changed) }) : null;
 }
 
 /** A line without the points that a pointer sends in excess: the next one is at least `apart` pixels away; the last stays. */

@@ -25,17 +25,21 @@ export function maskOutline(mask: Mask): MaskOutline {
 }
 
 /** Steps along the cracks between pixels: right, down, left, up. */
-const STEPS: readonly Point[] = [
-  [1, 0],
-  [0, 1],
-  [-1, 0],
-  [0, -1],
-];
+const STEP_X = [1, 0, -1, 0];
+const STEP_Y = [0, 1, 0, -1];
+/** The pixel on the right-hand side of such a step, from where the step begins. */
+const IN_X = [0, -1, -1, 0];
+const IN_Y = [0, 0, -1, -1];
 
 /** Borders followed along the cracks, what is covered on the right-hand side. */
 function rings({ width, height, data }: Mask): Point[][] {
   const cover = (x: number, y: number) =>
     x < 0 || y < 0 || x >= width || y >= height ? 0 : data[y * width + x];
+  /** Whether a step from a place runs along a border. */
+  const leads = (x: number, y: number, way: number) => {
+    const [px, py, left] = [x + IN_X[way], y + IN_Y[way], (way + 3) % 4];
+    return cover(px, py) >= 128 && cover(px + STEP_X[left], py + STEP_Y[left]) < 128;
+  };
   const seen = new Uint8Array(width * height);
   const found: Point[][] = [];
   for (let y = 0, p = 0; y < height; y++)
@@ -46,23 +50,21 @@ function rings({ width, height, data }: Mask): Point[][] {
       let [cx, cy, way] = [x, y, 0];
       do {
         // The covered pixel right of this crack and the free one left of it.
-        const [inX, inY] = [cx - (way === 1 || way === 2 ? 1 : 0), cy - (way === 2 || way === 3 ? 1 : 0)];
-        const [outX, outY] = [inX + STEPS[(way + 3) % 4][0], inY + STEPS[(way + 3) % 4][1]];
+        const left = (way + 3) % 4;
+        const inX = cx + IN_X[way];
+        const inY = cy + IN_Y[way];
+        const outX = inX + STEP_X[left];
+        const outY = inY + STEP_Y[left];
         if (way === 0) seen[inY * width + inX] = 1;
-        const [a, b] = [cover(inX, inY), cover(outX, outY)];
-        const part = outX < 0 || outY < 0 || outX >= width || outY >= height ? 0.5 : (a - 127.5) / (a - b);
-        ring.push([inX + 0.5 + (outX - inX) * part, inY + 0.5 + (outY - inY) * part]);
-        cx += STEPS[way][0];
-        cy += STEPS[way][1];
-        const right = (way + 1) % 4;
-        const on = (turn: number) => {
-          const px = cx - (turn === 1 || turn === 2 ? 1 : 0);
-          const py = cy - (turn === 2 || turn === 3 ? 1 : 0);
-          const [qx, qy] = [px + STEPS[(turn + 3) % 4][0], py + STEPS[(turn + 3) % 4][1]];
-          return cover(px, py) >= 128 && cover(qx, qy) < 128;
-        };
+        const a = cover(inX, inY);
+        const beyond = outX < 0 || outY < 0 || outX >= width || outY >= height;
+        const part = beyond ? 0.5 : (a - 127.5) / (a - cover(outX, outY));
+        ring.push([inX + 0.5 + STEP_X[left] * part, inY + 0.5 + STEP_Y[left] * part]);
+        cx += STEP_X[way];
+        cy += STEP_Y[way];
         // Right first: pixels that touch only by a corner are parts of their own.
-        way = on(right) ? right : on(way) ? way : (way + 3) % 4;
+        const right = (way + 1) % 4;
+        way = leads(cx, cy, right) ? right : leads(cx, cy, way) ? way : left;
       } while (cx !== x || cy !== y || way !== 0);
       found.push(ring);
     }
