@@ -174,11 +174,17 @@ function sharesAcross(): LightShares {
   const [width, height, cell] = [400, 267, 4];
   return {
     picture: { width: scene.width, height: scene.height },
+    told: 'apart',
     ...{ width, height, cell },
     share: Uint8Array.from({ length: width * height }, (_, at) => 255 - Math.floor((at % width) / 1.6)),
     window: [0.8, 1, 1.4],
     lamps: [1.5, 1, 0.6],
     mean: 0.5,
+    around: {
+      ...{ width, height, cell },
+      data: Uint8Array.from({ length: 4 * width * height }, (_, i) => (i % 4 === 2 ? 120 : 200 + (i % 7))),
+    },
+    seen: 0,
   };
 }
 

@@ -151,7 +151,11 @@ describe('window and lamps of the rendered kitchen apart', () => {
     const names = ['cabinets', 'walls', 'ceiling', 'trim', 'counter', 'backsplash', 'floor'];
     const surfaces = await Promise.all(names.map(async (name) => ({ mask: await mask(name), old: null })));
     const { shares } = lightShares(corrected, surfaces, {
-      window: [[1227, 323]],
+      window: [
+        [1227, 323],
+        [1440, 200],
+        [1300, 220],
+      ],
       lamps: [
         [541, 86],
         [399, 444],
@@ -164,7 +168,7 @@ describe('window and lamps of the rendered kitchen apart', () => {
       roomView({ spectrum: illuminant('D65'), illuminance: REFERENCE_ILLUMINANCE }),
     );
     const alone = (part: number) =>
-      relightApart(corrected, lightApart(shares, { window: white, lamps: white, part }));
+      relightApart(corrected, lightApart(shares, { window: white, lamps: white, whole: white, part }));
     await asKept('dusk', corrected);
     await asKept('dusk-lamps-alone', alone(0));
     await asKept('dusk-window-alone', alone(1));

@@ -67,14 +67,14 @@ describe('what a photo shows', () => {
     expect(roomScene(job, job.photos.day).surfaces[0].wooden).toBe(true);
   });
 
-  test('places lit by one light alone count on the picture they were pointed at on, and where there are both', () => {
+  test('places lit by one light alone count on the picture they were pointed at on, one kind or both', () => {
     const job = marked(maskOf('counter'));
     const places = (fileId: string, lamps: [number, number][]) => {
       job.photos.day.lightPlaces = { fileId, window: [[20, 30]], lamps };
       return roomScene(job, job.photos.day).lightPlaces;
     };
     expect(places('f1', [[40, 50]])).toEqual({ window: [[20, 30]], lamps: [[40, 50]] });
-    expect(places('f1', [])).toBeNull();
+    expect(places('f1', [])).toEqual({ window: [[20, 30]], lamps: [] });
     expect(places('f0', [[40, 50]])).toBeNull();
   });
 

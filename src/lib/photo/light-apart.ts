@@ -25,8 +25,9 @@ export const BURNING = 0.85;
 const MOST_AMOUNT = 4;
 
 /**
- * What a room's light makes of window and lamps of a picture: the light shown has the window's part `window` (0-1) of its
- * illuminance. Each part is seen by an eye adapted to both. A table that is null: there is none of that light.
+ * What a room's light makes of window and lamps of a picture: the light shown has the window's `part` (0-1) of its
+ * illuminance. Each is seen by an eye adapted to both. A table that is null: there is none of that light. Where shares
+ * tell the window's panes alone, the room is shown in the `whole` light and the panes as bright as their part of it.
  * Throws RangeError for a part outside [0, 1], TypeError without any table.
  */
 export function lightApart(
@@ -34,13 +35,21 @@ export function lightApart(
   {
     window,
     lamps,
+    whole,
     part,
-  }: { readonly window: RelightTable | null; readonly lamps: RelightTable | null; readonly part: number },
+  }: {
+    readonly window: RelightTable | null;
+    readonly lamps: RelightTable | null;
+    readonly whole: RelightTable;
+    readonly part: number;
+  },
 ): LightApart {
   const [one, other] = [window ?? lamps, lamps ?? window];
   if (!one || !other) throw new TypeError('Expected a table for the window or the lamps, got neither');
   if (!(part >= 0 && part <= 1)) throw new RangeError(`Expected a part in [0, 1], got ${part}`);
   const { mean } = shares;
+  if (shares.told === 'panes')
+    return { shares, window: { table: one, amount: part }, lamps: { table: whole, amount: 1 } };
   return {
     shares,
     window: { table: one, amount: window === null ? 0 : Math.min(MOST_AMOUNT, part / mean) },
@@ -56,12 +65,18 @@ export function lightApart(
  *     plain  = pixel / tint                                as if lit by the white of the correction
  *     out    = share * amount * table(plain) of the window + (1 - share) * amount * table(plain) of the lamps
  *
- * Towards its upper end a picture has no colour of the light left to take out: a burnt-out lamp would turn blue.
+ * Towards its upper end a picture has no colour of the light left to take out: a burnt-out lamp would turn blue. What is
+ * left there for the weaker of the two lights has the colour of what is around, unless a finish was put on there: `before`
+ * is the picture without finishes.
  * With share read by linear interpolation, what is above white taken through the table at white's level, and `out` bent
  * towards white above KNEE. The same formula stands in the graphics processor's program.
  * Throws RangeError for a picture of another size or space.
  */
-export function relightApart(image: Image8, { shares, window: day, lamps }: LightApart): Image8 {
+export function relightApart(
+  image: Image8,
+  { shares, window: day, lamps }: LightApart,
+  before: Image8 = image,
+): Image8 {
   checkImage(image);
   const { width, height, channels, data, space } = image;
   if (shares.picture.width !== width || shares.picture.height !== height)
@@ -79,40 +94,69 @@ export function relightApart(image: Image8, { shares, window: day, lamps }: Ligh
   const encodeShown = encodingTable(target);
   const device = (table: Float32Array, v: number) =>
     v >= 1 ? 255 : v <= 0 ? 0 : table[(Math.sqrt(v) * ENCODE_STEPS) | 0];
-  const [plain, sum] = [new Float64Array(3), new Float64Array(3)];
+  const [plain, weaker, shown, sum] = Array.from({ length: 4 }, () => new Float64Array(3));
   for (let y = 0, i = 0; y < height; y++)
     for (let x = 0; x < width; x++, i += channels) {
       const share = shareAt(shares, x, y);
       const brightest = linear[Math.max(data[i], data[i + 1], data[i + 2])];
       const grey = Math.max(0, (brightest - BURNING) / (1 - BURNING));
-      let [most, mean] = [1, 0];
+      let mean = 0;
       for (let c = 0; c < 3; c++) {
         plain[c] = share * dayTint[c] + (1 - share) * lampTint[c];
         mean += LUMINANCE[c] * plain[c];
       }
-      for (let c = 0; c < 3; c++) {
-        plain[c] = linear[data[i + c]] / (plain[c] + grey * (mean - plain[c]));
-        if (plain[c] > most) most = plain[c];
-      }
-      for (let c = 0; c < 3; c++) plain[c] = device(encode, plain[c] / most);
+      for (let c = 0; c < 3; c++) plain[c] = linear[data[i + c]] / (plain[c] + grey * (mean - plain[c]));
+      weaker.set(plain);
+      if (grey > 0 && [0, 1, 2].every((c) => before.data[i + c] === data[i + c]))
+        towardsAround(weaker, grey, { around: shares.around, x, y });
       sum.fill(0);
-      addRead(day.table, plain, { weight: share * day.amount * most, linear: target, sum });
-      addRead(lamps.table, plain, { weight: (1 - share) * lamps.amount * most, linear: target, sum });
+      for (const [part, weight, mostly] of [
+        [day, share, share > 0.5],
+        [lamps, 1 - share, share <= 0.5],
+      ] as const) {
+        const colour = mostly ? plain : weaker;
+        const most = Math.max(1, colour[0], colour[1], colour[2]);
+        for (let c = 0; c < 3; c++) shown[c] = device(encode, colour[c] / most);
+        addRead(part.table, shown, { weight: weight * part.amount * most, linear: target, sum });
+      }
       for (let c = 0; c < 3; c++) out[i + c] = device(encodeShown, bent(sum[c]));
       if (channels === 4) out[i + 3] = data[i + 3];
     }
   return { width, height, channels, data: out, space: day.table.to };
 }
 
-/** The window's share at a pixel, 0-1, between the middles of cells. */
-function shareAt({ width, height, cell, share }: LightShares, x: number, y: number): number {
+/** Gives a colour the ratios of what is around, `part` of the way, its green kept. */
+function towardsAround(
+  colour: Float64Array,
+  part: number,
+  { around, x, y }: { around: LightShares['around']; x: number; y: number },
+): void {
+  const [red, green, blue, known] = [0, 1, 2, 3].map((c) => planeAt(around, { x, y, stride: 4, c }));
+  if (!(green > 0)) return;
+  colour[0] += known * part * ((colour[1] * red) / green - colour[0]);
+  colour[2] += known * part * ((colour[1] * blue) / green - colour[2]);
+}
+
+/** The window's share at a pixel, 0-1. */
+function shareAt(shares: LightShares, x: number, y: number): number {
+  const { width, height, cell, share } = shares;
+  if (cell === 1) return share[y * width + x] / 255;
+  return planeAt({ width, height, cell, data: share }, { x, y, stride: 1, c: 0 });
+}
+
+/** A value of a grid at a pixel, 0-1, between the middles of cells. */
+function planeAt(
+  { width, height, cell, data }: LightShares['around'],
+  { x, y, stride, c }: { x: number; y: number; stride: number; c: number },
+): number {
   const u = Math.max(0, Math.min(width - 1, (x + 0.5) / cell - 0.5));
   const v = Math.max(0, Math.min(height - 1, (y + 0.5) / cell - 0.5));
   const [left, top] = [Math.floor(u), Math.floor(v)];
   const [right, below] = [Math.min(width - 1, left + 1), Math.min(height - 1, top + 1)];
   const [fu, fv] = [u - left, v - top];
-  const upper = share[top * width + left] * (1 - fu) + share[top * width + right] * fu;
-  const lower = share[below * width + left] * (1 - fu) + share[below * width + right] * fu;
+  const at = (column: number, row: number) => data[stride * (row * width + column) + c];
+  const upper = at(left, top) * (1 - fu) + at(right, top) * fu;
+  const lower = at(left, below) * (1 - fu) + at(right, below) * fu;
   return (upper * (1 - fv) + lower * fv) / 255;
 }
 

@@ -1,7 +1,9 @@
 import type { Lab } from '#lib/colour/index.ts';
-import { WARM } from './highlight.ts';
 import { checkImage, linearTable, type Image8 } from './image.ts';
 import type { LinearRgb } from './light-around.ts';
+import { BURNT, NOBODY, lightGrid, seenAt, type LightGrid, type Ratios } from './light-grid.ts';
+import { cellShare, lightSlope, materials, type TwoLights } from './light-materials.ts';
+import { shining } from './light-sources.ts';
 import type { Mask } from './mask.ts';
 import { fillHoles, guidedSmooth } from './plane-filters.ts';
 import type { Point } from './region.ts';
@@ -14,7 +16,10 @@ export interface LitSurface {
   readonly old: Lab | null;
 }
 
-/** Places of white or grey things that one kind of light alone falls on, or nearly so; pixels. */
+/**
+ * Places somebody pointed at, pixels: white or grey things that one kind of light alone falls on, or nearly so; where it is
+ * burnt out and no surface is marked, the window or the lamp itself.
+ */
 export interface LightPlaces {
   readonly window: readonly Point[];
   readonly lamps: readonly Point[];
@@ -23,6 +28,11 @@ export interface LightPlaces {
 /** How much of the light on each place of a picture comes through the window, the rest coming from lamps. */
 export interface LightShares {
   readonly picture: { readonly width: number; readonly height: number };
+  /**
+   * `apart`: each place has its share of either light. `panes`: the lights could not be told apart, and 1 only says where
+   * the window itself is seen.
+   */
+  readonly told: 'apart' | 'panes';
   /** Of the grid; each of its cells stands for `cell` x `cell` pixels. */
   readonly width: number;
   readonly height: number;
@@ -32,14 +42,22 @@ export interface LightShares {
   /** Colour of either light, linear, green 1. */
   readonly window: LinearRgb;
   readonly lamps: LinearRgb;
-  /** The window's share of all the light in the picture, 0-1. */
+  /** The window's share of all the light in the picture, 0-1; for `panes` it is taken to be all of it. */
   readonly mean: number;
+  /**
+   * Colour of what stands at each place, linear ratios to the brightest channel, 0-255, on a coarser grid; where a surface
+   * is burnt out it runs on from around. The fourth value of a cell is 255, or 0 where nothing is known of it.
+   */
+  readonly around: {
+    readonly width: number;
+    readonly height: number;
+    readonly cell: number;
+    readonly data: Uint8Array;
+  };
+  /** The part of the picture that is the window itself, seen through, 0-1; 0 where it was not pointed at. */
+  readonly seen: number;
 }
 
-/** Cells along the long side of the grid; finer, grain and veins are taken for light. */
-const CELLS = 400;
-/** Half the side of what is read at a place, part of the long side. */
-const READ = 1 / 330;
 /**
  * The window's share at places said to be lit by the window or by lamps alone: surfaces throw the other light there as
  * well. Read off one rendered kitchen, a guess elsewhere.
@@ -48,26 +66,28 @@ const AT_WINDOW = 0.9;
 const AT_LAMPS = 0.2;
 /** Two lights whose ln channel ratios differ by less cannot be told apart from two paints. */
 const LEAST_APART = 0.15;
-/** How warm surfaces of rooms are in the mean (ln ratios along WARM) and how they vary: beige, wood and brass. A guess. */
-const WARMTH = { mean: 0.15, spread: 0.3, weight: 2.8 } as const;
-/** Surfaces meet across so many cells. */
-const GAP = 3;
-/** Differences of shares across a border count up to this; beyond it a corner of the room lies between. */
-const MOST_STEP = 0.3;
-const SHARES_TRIED = 41;
-const ROUNDS = 8;
 /** From this share on the lamps' light is read from around a place: what is left for it there is noise. */
 const OVERPOWERED = 0.85;
-const NOBODY = 255;
+/** How far the direction between two lights is known, sd in radians: read off surfaces, or from two places alone. A guess. */
+const SURE = { surfaces: 0.05, places: 0.3 } as const;
+/**
+ * Where only panes are looked for, glass is as bright as this at least, device value of the brightest channel, and reaches
+ * so far below what was pointed at.
+ */
+const PANE = { least: 220, below: 8 } as const;
+/** Nothing has a smaller channel ratio. */
+const LEAST_RATIO = 0.02;
 
 /**
  * Tells the light of a window from that of lamps in a corrected picture: the share of either on every place. On one
  * surface the colour moves only with the light, on a line between surface x window and surface x lamps (two lights of
  * known colour, as in Hsu and others 2008, Light mixture estimation for spatially varying white balance, ACM TOG 27(3),
- * section 3; there materials come from a vote, here from the marks of surfaces). Surfaces of unknown colour get the one
- * that makes the share run on across their borders; what is not marked takes the share of what surrounds it.
- * `old` of a surface is used where known; a surface on which a place was pointed at is otherwise white or grey there.
- * Null where nothing can be told, with `note` saying why; a note of what is doubtful else, or null.
+ * section 3; there materials come from a vote, here from the marks of surfaces). The direction of that line tells a
+ * surface's own colour; where it does not, it is the one that makes the share run on across borders; what is not marked
+ * takes the share of what surrounds it. `old` of a surface is used where known; a surface on which a place was pointed at
+ * is otherwise white or grey there. The window itself, where it was pointed at, has the window's light alone: it is the
+ * outside. Where the lights cannot be told apart, the window alone is (`told: 'panes'`).
+ * Null where nothing can be told. `note` says why not, or what is doubtful, or is null.
  * Throws RangeError where masks and picture differ in size.
  */
 export function lightShares(
@@ -81,57 +101,90 @@ export function lightShares(
       throw new RangeError(
         `Expected masks of ${image.width}x${image.height} like the picture, got ${mask.width}x${mask.height}`,
       );
-  const none = (note: string) => ({ shares: null, note });
-  const grid = cellsOf(image, surfaces);
+  const grid = lightGrid(
+    image,
+    surfaces.map(({ mask }) => mask),
+  );
+  const read = (kind: 'window' | 'lamps') => {
+    const seen = seenAt(image, places[kind]);
+    const free = seen.filter(({ x, y }) => grid.pixelOwner[y * image.width + x] === NOBODY);
+    return {
+      itself: free.filter(({ burnt }) => burnt),
+      bright: free.filter(({ brightest }) => brightest >= PANE.least),
+      lit: seen.filter(({ burnt, black }) => !burnt && !black),
+    };
+  };
+  const [byWindow, byLamps] = [read('window'), read('lamps')];
+  const seen = { window: byWindow, lamps: byLamps };
+  const { pixelOwner } = grid;
+  const panesAlone = (note: string) => {
+    const seeds = byWindow.bright;
+    const from = Math.min(BURNT, ...seeds.map(({ brightest }) => brightest - PANE.below));
+    const panes = shining(image, { pixelOwner, seeds, lights: null, from, glass: true });
+    return { shares: panes && onlyPanes(image, panes), note };
+  };
   if (grid.owner.every((j) => j === NOBODY))
-    return none(
+    return panesAlone(
       'Mark surfaces in this photo first: the two lights are told apart by how they change on a surface.',
     );
-  const seen = { window: seenAt(image, places.window), lamps: seenAt(image, places.lamps) };
   for (const kind of ['window', 'lamps'] as const)
-    if (seen[kind].length === 0)
-      return none(
+    if (seen[kind].lit.length === 0)
+      return panesAlone(
         `Point at something white or grey that only ${kind === 'window' ? 'the window lights' : 'lamps light'}, neither burnt out nor black.`,
       );
 
   const pointed = new Set<number>();
-  const colour = (kind: 'window' | 'lamps') => {
+  const colour = (kind: 'window' | 'lamps'): Ratios => {
     const logs = [0, 0];
-    for (const { ratios, x, y } of seen[kind]) {
-      const j = surfaces.findIndex(({ mask }) => mask.data[y * mask.width + x] >= 128);
-      if (j >= 0) pointed.add(j);
-      const old = j >= 0 ? ratiosOf(surfaces[j].old, image) : null;
-      for (let c = 0; c < 2; c++) logs[c] += Math.log(ratios[c] / (old?.[c] ?? 1)) / seen[kind].length;
+    const { lit } = seen[kind];
+    for (const { ratios, x, y } of lit) {
+      const j = grid.pixelOwner[y * image.width + x];
+      if (j !== NOBODY) pointed.add(j);
+      const old = j === NOBODY ? null : ratiosOf(surfaces[j].old, image);
+      for (let c = 0; c < 2; c++) logs[c] += Math.log(ratios[c] / (old?.[c] ?? 1)) / lit.length;
     }
-    return [Math.exp(logs[0]), Math.exp(logs[1])] as const;
+    return [Math.exp(logs[0]), Math.exp(logs[1])];
   };
-  const [day, lamp] = [colour('window'), colour('lamps')];
-  if (Math.hypot(Math.log(day[0] / lamp[0]), Math.log(day[1] / lamp[1])) < LEAST_APART)
-    return none('The light at both kinds of places has nearly the same colour, so it cannot be told apart.');
-  // Along the line of their mixtures to where either would be alone.
-  const lights: Lights = { day: [0, 0], lamps: [0, 0] };
-  for (let c = 0; c < 2; c++) {
-    const whole = (day[c] - lamp[c]) / (AT_WINDOW - AT_LAMPS);
-    lights.lamps[c] = Math.max(0.02, lamp[c] - AT_LAMPS * whole);
-    lights.day[c] = Math.max(0.02, lamp[c] + (1 - AT_LAMPS) * whole);
-  }
-
+  const [day, lit] = [colour('window'), colour('lamps')];
+  if (Math.hypot(Math.log(day[0] / lit[0]), Math.log(day[1] / lit[1])) < LEAST_APART)
+    return panesAlone(
+      'The light at both kinds of places has nearly the same colour, so it cannot be told apart.',
+    );
   const known = surfaces.map(
     ({ old }, j) => ratiosOf(old, image) ?? (pointed.has(j) ? ([1, 1] as const) : null),
   );
-  const share = sharesOn(grid, materials(grid, known, lights), lights);
+  const slope = lightSlope(grid, known);
+  const lights = wholeLights(day, lit, slope);
+  const sure = slope === null ? SURE.places : SURE.surfaces;
+  const glowing = shining(image, {
+    pixelOwner,
+    seeds: byLamps.itself,
+    lights: null,
+    from: BURNT,
+    glass: false,
+  });
+  const cells = cellShares(grid, materials(grid, known, { lights, sure }), {
+    lights,
+    glowing: cellsUnder(glowing, image, grid),
+  });
+  const panes = shining(image, { pixelOwner, seeds: byWindow.itself, lights, from: BURNT, glass: true });
+  const share = pixelShares(image, grid, cells);
+  if (panes)
+    for (let p = 0; p < share.length; p++) share[p] += Math.round(((255 - share[p]) * panes[p]) / 255);
   const [window, lamps] = [lights.day, lights.lamps].map(([r, b]): LinearRgb => [r, 1, b]);
-  const { width, height, cell } = grid;
   return {
     shares: {
       picture: { width: image.width, height: image.height },
-      width,
-      height,
-      cell,
-      share: Uint8Array.from(share, (v) => Math.round(255 * Math.max(0, Math.min(1, v)))),
+      told: 'apart',
+      width: image.width,
+      height: image.height,
+      cell: 1,
+      share,
       window,
       lamps,
-      mean: meanShare(grid, share),
+      mean: meanShare(grid, cells.share),
+      around: coloursAround(grid, cells, lights),
+      seen: panes ? covered(panes) : 0,
     },
     note: known.some((ratios) => ratios !== null)
       ? null
@@ -139,11 +192,24 @@ export function lightShares(
   };
 }
 
-/** Ratios of red and blue to green. */
-type Ratios = readonly [number, number];
-interface Lights {
-  readonly day: [number, number];
-  readonly lamps: [number, number];
+function onlyPanes({ width, height }: Image8, panes: Uint8Array): LightShares {
+  return {
+    picture: { width, height },
+    told: 'panes',
+    width,
+    height,
+    cell: 1,
+    share: panes,
+    window: [1, 1, 1],
+    lamps: [1, 1, 1],
+    mean: 1,
+    around: { width: 1, height: 1, cell: Math.max(width, height), data: Uint8Array.of(255, 255, 255, 0) },
+    seen: covered(panes),
+  };
+}
+
+function covered(panes: Uint8Array): number {
+  return panes.reduce((sum, v) => sum + v, 0) / 255 / panes.length;
 }
 
 function ratiosOf(old: Lab | null, image: Image8): Ratios | null {
@@ -152,183 +218,40 @@ function ratiosOf(old: Lab | null, image: Image8): Ratios | null {
   return g > 0.002 ? [Math.max(0.05, r / g), Math.max(0.05, b / g)] : null;
 }
 
-/** The picture at the size of the grid. */
-interface Grid {
-  readonly width: number;
-  readonly height: number;
-  readonly cell: number;
-  /** Mean linear light of the pixels that are not burnt out, stride 3. */
-  readonly light: Float32Array;
-  /** Whether most of a cell's pixels are burnt out. */
-  readonly burnt: Uint8Array;
-  /** The surface that covers a cell wholly, or NOBODY. */
-  readonly owner: Uint8Array;
-}
-
-const BURNT = 250;
-
-function cellsOf(image: Image8, surfaces: readonly LitSurface[]): Grid {
-  const { channels, data } = image;
-  const table = linearTable(image.space);
-  const cell = Math.max(1, Math.ceil(Math.max(image.width, image.height) / CELLS));
-  const [width, height] = [Math.ceil(image.width / cell), Math.ceil(image.height / cell)];
-  const light = new Float32Array(3 * width * height);
-  const good = new Uint32Array(width * height);
-  const all = new Uint32Array(width * height);
-  for (let y = 0, i = 0; y < image.height; y++)
-    for (let x = 0; x < image.width; x++, i += channels) {
-      const at = Math.floor(y / cell) * width + Math.floor(x / cell);
-      all[at]++;
-      if (Math.max(data[i], data[i + 1], data[i + 2]) >= BURNT) continue;
-      good[at]++;
-      for (let c = 0; c < 3; c++) light[3 * at + c] += table[data[i + c]];
-    }
-  const burnt = new Uint8Array(width * height);
-  for (let at = 0; at < good.length; at++) {
-    burnt[at] = 2 * good[at] < all[at] ? 1 : 0;
-    for (let c = 0; c < 3; c++) light[3 * at + c] = good[at] > 0 ? light[3 * at + c] / good[at] : 1;
-  }
-  const owner = new Uint8Array(width * height).fill(NOBODY);
-  surfaces.forEach(({ mask }, j) => {
-    const inside = (x: number, y: number) =>
-      mask.data[Math.min(mask.height - 1, y) * mask.width + Math.min(mask.width - 1, x)] >= 250;
-    for (let y = 0, at = 0; y < height; y++)
-      for (let x = 0; x < width; x++, at++) {
-        const [left, top] = [x * cell, y * cell];
-        const [right, bottom] = [left + cell - 1, top + cell - 1];
-        if (inside(left, top) && inside(right, top) && inside(left, bottom) && inside(right, bottom))
-          owner[at] = j;
-      }
-  });
-  for (let at = 0; at < owner.length; at++) if (light[3 * at + 1] < 0.003) owner[at] = NOBODY;
-  return { width, height, cell, light, burnt, owner };
-}
-
-/** Ratios of the light seen at places, where they can be read. */
-function seenAt(image: Image8, places: readonly Point[]): { ratios: Ratios; x: number; y: number }[] {
-  const { width, height, channels, data } = image;
-  const table = linearTable(image.space);
-  const radius = Math.max(1, Math.round(READ * Math.max(width, height)));
-  return places.flatMap(([px, py]) => {
-    const x = Math.min(width - 1, Math.max(0, Math.floor(px)));
-    const y = Math.min(height - 1, Math.max(0, Math.floor(py)));
-    const sum = [0, 0, 0];
-    let [count, bad] = [0, 0];
-    for (let v = Math.max(0, y - radius); v <= Math.min(height - 1, y + radius); v++)
-      for (let u = Math.max(0, x - radius); u <= Math.min(width - 1, x + radius); u++) {
-        const i = (v * width + u) * channels;
-        count++;
-        if (Math.max(data[i], data[i + 1], data[i + 2]) >= BURNT) bad++;
-        for (let c = 0; c < 3; c++) sum[c] += table[data[i + c]];
-      }
-    if (2 * bad > count || Math.min(...sum) < 0.004 * count) return [];
-    return [{ ratios: [sum[0] / sum[1], sum[2] / sum[1]] as const, x, y }];
-  });
-}
-
-const mixed = ({ day, lamps }: Lights, share: number, c: number) => share * day[c] + (1 - share) * lamps[c];
-
-/** The window's share of a light of those ratios, unbounded: the nearest point on the line of mixtures. */
-function shareOf(red: number, blue: number, { day, lamps }: Lights): number {
-  const [dr, db] = [day[0] - lamps[0], day[1] - lamps[1]];
-  return ((red - lamps[0]) * dr + (blue - lamps[1]) * db) / (dr * dr + db * db);
-}
-
-function cellShare({ light }: Grid, at: number, [material, lights]: readonly [Ratios, Lights]): number {
-  const g = light[3 * at + 1];
-  return shareOf(light[3 * at] / g / material[0], light[3 * at + 2] / g / material[1], lights);
-}
-
 /**
- * The colour of every surface. An unknown one has one unknown number: the share in which its middle colour stands. It is
- * sought surface by surface until the shares run on best across all borders, warm colours being likelier than cold ones.
+ * From the light at the places along the line of their mixtures to where either would be alone. Blue is what a bright window
+ * burns out first: with `slope` it is reckoned from the window's red.
  */
-function materials(grid: Grid, known: readonly (Ratios | null)[], lights: Lights): (Ratios | null)[] {
-  const middles = known.map((_, j) => middleOf(grid, j));
-  const borders = bordersOf(grid);
-  const at = (j: number, share: number): Ratios | null => {
-    const middle = middles[j];
-    return middle && [middle[0] / mixed(lights, share, 0), middle[1] / mixed(lights, share, 1)];
-  };
-  const found = known.map((ratios, j) => ratios ?? at(j, 0.5));
-  const cost = (j: number, material: Ratios) => {
-    let sum = 0;
-    for (const { a, b, pairs } of borders) {
-      if (a !== j && b !== j) continue;
-      const one = a === j ? material : found[a];
-      const other = b === j ? material : found[b];
-      if (!one || !other) continue;
-      let steps = 0;
-      for (const [p, q] of pairs) {
-        const step = Math.abs(cellShare(grid, p, [one, lights]) - cellShare(grid, q, [other, lights]));
-        steps += Math.min(1, step / MOST_STEP);
-      }
-      sum += steps / Math.sqrt(pairs.length);
-    }
-    const warmth = Math.log(material[0]) * WARM[0] + Math.log(material[1]) * WARM[1];
-    // Heavy-tailed: a blue paint is rare and no impossibility.
-    return sum + WARMTH.weight * Math.log1p(((warmth - WARMTH.mean) / WARMTH.spread) ** 2);
-  };
-  for (let round = 0; round < ROUNDS; round++)
-    for (let j = 0; j < known.length; j++) {
-      if (known[j] || !middles[j]) continue;
-      let least = Infinity;
-      for (let k = 0; k < SHARES_TRIED; k++) {
-        const material = at(j, k / (SHARES_TRIED - 1)) as Ratios;
-        const value = cost(j, material);
-        if (value >= least) continue;
-        least = value;
-        found[j] = material;
-      }
-    }
-  return found;
+function wholeLights(day: Ratios, lamp: Ratios, slope: number | null): TwoLights {
+  const whole = [0, 1].map((c) => (day[c] - lamp[c]) / (AT_WINDOW - AT_LAMPS));
+  const ends = (share: number) =>
+    [0, 1].map((c) => Math.max(LEAST_RATIO, lamp[c] + share * whole[c])) as [number, number];
+  const lights = { day: ends(1 - AT_LAMPS), lamps: ends(-AT_LAMPS) };
+  if (slope !== null)
+    lights.day[1] = Math.max(LEAST_RATIO, lights.lamps[1] + slope * (lights.day[0] - lights.lamps[0]));
+  return lights;
 }
 
-/** Medians of a surface's ratios; null for one of hardly a cell. */
-function middleOf({ light, owner, burnt }: Grid, j: number): Ratios | null {
-  const [red, blue]: [number[], number[]] = [[], []];
-  for (let at = 0; at < owner.length; at++)
-    if (owner[at] === j && !burnt[at]) {
-      red.push(light[3 * at] / light[3 * at + 1]);
-      blue.push(light[3 * at + 2] / light[3 * at + 1]);
-    }
-  if (red.length < 12) return null;
-  const middle = (values: number[]) => values.sort((p, q) => p - q)[values.length >> 1];
-  return [Math.max(1e-3, middle(red)), Math.max(1e-3, middle(blue))];
-}
+/** What a cell's share is read from. */
+const READ_THERE = 0;
+const FROM_LAMPS_AROUND = 1;
+const FROM_WINDOW_AROUND = 2;
 
-interface CellBorder {
-  readonly a: number;
-  readonly b: number;
-  /** Cells on either side: first that of `a`. */
-  readonly pairs: (readonly [number, number])[];
-}
-
-const PAIRS_READ = 200;
-
-function bordersOf({ width, height, owner, burnt }: Grid): CellBorder[] {
-  const borders = new Map<number, CellBorder>();
-  const meet = (p: number, q: number) => {
-    const [i, j] = [owner[p], owner[q]];
-    if (i === j || i === NOBODY || j === NOBODY || burnt[p] || burnt[q]) return;
-    const [a, b] = i < j ? [i, j] : [j, i];
-    const border = borders.get(256 * a + b) ?? { a, b, pairs: [] };
-    border.pairs.push(i < j ? [p, q] : [q, p]);
-    borders.set(256 * a + b, border);
-  };
-  for (let y = 0, at = 0; y < height; y++)
-    for (let x = 0; x < width; x++, at++) {
-      if (x + GAP < width) meet(at, at + GAP);
-      if (y + GAP < height) meet(at, at + GAP * width);
-    }
-  return [...borders.values()].map(({ a, b, pairs }) => {
-    const step = Math.ceil(pairs.length / PAIRS_READ);
-    return { a, b, pairs: pairs.filter((_, k) => k % step === 0) };
-  });
+interface CellShares {
+  readonly share: Float32Array;
+  /** One of the three above: of the pixels of a cell the weaker light is taken to run on from around. */
+  readonly from: Uint8Array;
+  /** Green light of either kind on the cells. */
+  readonly daylight: Float32Array;
+  readonly lamplight: Float32Array;
 }
 
 /** Shares on all cells: read on surfaces, smoothed of grain, taken from around elsewhere. */
-function sharesOn(grid: Grid, found: readonly (Ratios | null)[], lights: Lights): Float32Array {
+function cellShares(
+  grid: LightGrid,
+  found: readonly (Ratios | null)[],
+  { lights, glowing }: { readonly lights: TwoLights; readonly glowing: Float32Array },
+): CellShares {
   const { width, height, owner, burnt, light } = grid;
   const size = { width, height };
   const share = new Float32Array(owner.length);
@@ -342,17 +265,44 @@ function sharesOn(grid: Grid, found: readonly (Ratios | null)[], lights: Lights)
   const smooth = guidedSmooth(share, weight, { size, radius: 3, variance: 0.1 ** 2 });
   for (let at = 0; at < smooth.length; at++) if (weight[at] === 0) smooth[at] = 0;
   fillHoles([smooth], weight, size);
-  // Where the sun leaves hardly anything for the lamps, their light is taken to run on from around; so it is where the
-  // picture is burnt out by the sun, and at the borders of either, where a cell holds both.
-  const sunny = smooth.map((v, at) => (v > OVERPOWERED || (burnt[at] && v > 0.5) ? 1 : 0));
-  const lamps = smooth.map((v, at) => (1 - v) * light[3 * at + 1]);
-  const trusted = new Float32Array(smooth.length);
+  // Where the sun leaves hardly anything for the lamps, and where it burns the picture out, their light is taken to run on
+  // from around, and so is the window's on lamps that were pointed at; so it is at the borders of such places, where a cell holds both.
+  const sunny = smooth.map((v, at) => (!glowing[at] && (v > OVERPOWERED || (burnt[at] && v > 0.5)) ? 1 : 0));
+  const lamplight = smooth.map((v, at) => (1 - v) * light[3 * at + 1]);
+  const daylight = smooth.map((v, at) => v * light[3 * at + 1]);
+  const from = new Uint8Array(owner.length);
   for (let y = 0, at = 0; y < height; y++)
-    for (let x = 0; x < width; x++, at++) trusted[at] = anyNear(sunny, { x, y, size }) ? 0 : 1;
-  if (fillHoles([lamps], trusted, size))
-    for (let at = 0; at < smooth.length; at++)
-      if (trusted[at] === 0) smooth[at] = 1 - Math.min(0.6, lamps[at] / Math.max(1e-3, light[3 * at + 1]));
-  return smooth;
+    for (let x = 0; x < width; x++, at++) {
+      if (anyNear(glowing, { x, y, size })) from[at] = FROM_WINDOW_AROUND;
+      else if (anyNear(sunny, { x, y, size })) from[at] = FROM_LAMPS_AROUND;
+    }
+  const trusted = (kind: number) => Float32Array.from(from, (v) => (v === kind ? 0 : 1));
+  if (!fillHoles([lamplight], trusted(FROM_LAMPS_AROUND), size)) from.fill(READ_THERE);
+  if (!fillHoles([daylight], trusted(FROM_WINDOW_AROUND), size)) from.fill(READ_THERE);
+  for (let at = 0; at < smooth.length; at++)
+    smooth[at] = shareFrom(from[at], smooth[at], {
+      lamplight: lamplight[at],
+      daylight: daylight[at],
+      light: light[3 * at + 1],
+    });
+  return { share: smooth, from, daylight, lamplight };
+}
+
+/** What runs on from around has at most this share: the place itself is the other light's. */
+const MOST_FROM_AROUND = 0.6;
+
+function shareFrom(
+  from: number,
+  share: number,
+  {
+    lamplight,
+    daylight,
+    light,
+  }: { readonly lamplight: number; readonly daylight: number; readonly light: number },
+): number {
+  if (from === FROM_LAMPS_AROUND) return 1 - Math.min(MOST_FROM_AROUND, lamplight / Math.max(1e-3, light));
+  if (from === FROM_WINDOW_AROUND) return Math.min(MOST_FROM_AROUND, daylight / Math.max(1e-3, light));
+  return share;
 }
 
 const BORDER = 2;
@@ -367,8 +317,100 @@ function anyNear(
   return false;
 }
 
+/** Cells of another surface than a pixel's count this much, and cells of another brightness less with its square. */
+const OTHER_SURFACE = 0.02;
+const SAME_LIGHT = 0.35;
+
+/**
+ * The shares of cells brought to the pixels, 0-255, each from the cells around it that show the same surface in the same
+ * light, so that edges of things, of shadows and of sun patches stay sharp.
+ * Source: Kopf and others 2007, Joint bilateral upsampling, ACM TOG 26(3), eq. 3 (own weights).
+ */
+function pixelShares(image: Image8, grid: LightGrid, cells: CellShares): Uint8Array {
+  const { channels, data } = image;
+  const { width, height, cell, light, owner, pixelOwner } = grid;
+  const table = linearTable(image.space);
+  const logs = Float32Array.from(table, (v) => Math.log(Math.max(1e-3, v)) / SAME_LIGHT);
+  const cellLogs = Float32Array.from(
+    owner,
+    (_, at) => Math.log(Math.max(1e-3, light[3 * at + 1])) / SAME_LIGHT,
+  );
+  const out = new Uint8Array(image.width * image.height);
+  for (let y = 0, p = 0, i = 0; y < image.height; y++) {
+    const v = (y + 0.5) / cell - 0.5;
+    const row = Math.min(height - 1, Math.round(Math.max(0, v)));
+    for (let x = 0; x < image.width; x++, p++, i += channels) {
+      const u = (x + 0.5) / cell - 0.5;
+      const column = Math.min(width - 1, Math.round(Math.max(0, u)));
+      const here = row * width + column;
+      const log = logs[data[i + 1]];
+      let [sum, share, lamplight, daylight, plain] = [0, 0, 0, 0, 0];
+      for (let b = Math.max(0, row - 1); b <= Math.min(height - 1, row + 1); b++)
+        for (let a = Math.max(0, column - 1); a <= Math.min(width - 1, column + 1); a++) {
+          const near = Math.max(0, 1.5 - Math.abs(a - u)) * Math.max(0, 1.5 - Math.abs(b - v));
+          const at = b * width + a;
+          const off = (log - cellLogs[at]) ** 2;
+          const weight =
+            (near * (owner[at] === pixelOwner[p] ? 1 : OTHER_SURFACE)) / ((1 + off) * (1 + off)) + 1e-9;
+          sum += weight;
+          share += weight * cells.share[at];
+          plain += near;
+          lamplight += near * cells.lamplight[at];
+          daylight += near * cells.daylight[at];
+        }
+      const value = shareFrom(cells.from[here], share / sum, {
+        lamplight: lamplight / plain,
+        daylight: daylight / plain,
+        light: table[data[i + 1]],
+      });
+      out[p] = Math.round(255 * Math.max(0, Math.min(1, value)));
+    }
+  }
+  return out;
+}
+
+/** Which cells a plane of pixels lies on: 1, else 0. */
+function cellsUnder(
+  plane: Uint8Array | null,
+  image: Image8,
+  { width, height, cell }: LightGrid,
+): Float32Array {
+  const out = new Float32Array(width * height);
+  if (!plane) return out;
+  for (let y = 0, p = 0; y < image.height; y++)
+    for (let x = 0; x < image.width; x++, p++)
+      if (plane[p] >= 128) out[Math.floor(y / cell) * width + Math.floor(x / cell)] = 1;
+  return out;
+}
+
+/** The colour of what stands on each cell, in white light; unknown where something burnt out belongs to no surface. */
+function coloursAround(
+  { width, height, cell, light, burnt, owner }: LightGrid,
+  { share, from }: CellShares,
+  { day, lamps }: TwoLights,
+): LightShares['around'] {
+  const planes = [0, 2].map((c) =>
+    share.map((v, at) => {
+      const tint = v * day[c >> 1] + (1 - v) * lamps[c >> 1];
+      return light[3 * at + c] / Math.max(1e-3, light[3 * at + 1]) / tint;
+    }),
+  );
+  const trusted = share.map((_, at) =>
+    burnt[at] || from[at] !== READ_THERE || light[3 * at + 1] < LEAST_RATIO ? 0 : 1,
+  );
+  const data = new Uint8Array(4 * share.length);
+  if (fillHoles(planes, trusted, { width, height }))
+    for (let at = 0; at < share.length; at++) {
+      const ratios = [planes[0][at], 1, planes[1][at]];
+      const most = Math.max(...ratios);
+      for (let c = 0; c < 3; c++) data[4 * at + c] = Math.round((255 * ratios[c]) / most);
+      data[4 * at + 3] = burnt[at] && owner[at] === NOBODY ? 0 : 255;
+    }
+  return { width, height, cell, data };
+}
+
 /** Of the light on what is marked; of all cells alike, whatever they reflect. */
-function meanShare({ owner, light }: Grid, share: Float32Array): number {
+function meanShare({ owner, light }: LightGrid, share: Float32Array): number {
   let [part, whole] = [0, 0];
   for (let at = 0; at < owner.length; at++) {
     if (owner[at] === NOBODY) continue;

@@ -67,6 +67,7 @@ interface Stock {
   readonly patterns: Map<AlbedoPlane, WebGLTexture>;
   readonly tables: Map<RelightTable, WebGLTexture>;
   readonly shares: Map<LightShares, WebGLTexture>;
+  readonly around: Map<LightShares, WebGLTexture>;
   working: Working | null;
 }
 
@@ -163,6 +164,7 @@ export class RoomDrawing {
       patterns: new Map(),
       tables: new Map(),
       shares: new Map(),
+      around: new Map(),
       working: null,
     };
   }
@@ -289,6 +291,7 @@ export class RoomDrawing {
     this.#bind('table', table && this.#table(table), gl.TEXTURE_3D);
     this.#bind('lampTable', lampTable ? this.#table(lampTable) : null, gl.TEXTURE_3D);
     this.#bind('shares', apart && this.#sharesOf(apart.shares));
+    this.#bind('around', apart && this.#aroundOf(apart.shares));
     if (apart) gl.uniform4fv(sum.place('apart'), packedLight(apart));
     gl.uniform1i(sum.place('dressed'), on.length > 0 ? 1 : 0);
     gl.uniform1i(sum.place('relit'), light ? (apart ? 2 : 1) : 0);
@@ -331,14 +334,22 @@ export class RoomDrawing {
   }
 
   #sharesOf(shares: LightShares): WebGLTexture {
-    const make = () => {
-      const gl = this.#gl;
-      const texture = this.#texture('r8', { ...shares, data: shares.share });
-      gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.LINEAR);
-      gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.LINEAR);
-      return texture;
-    };
+    const make = () => this.#smooth('r8', { ...shares, data: shares.share });
     return this.#kept((this.#stock as Stock).shares, SHARES_KEPT, [shares, make]);
+  }
+
+  #aroundOf(shares: LightShares): WebGLTexture {
+    const make = () => this.#smooth('rgba8', shares.around);
+    return this.#kept((this.#stock as Stock).around, SHARES_KEPT, [shares, make]);
+  }
+
+  /** A texture read between its texels. */
+  #smooth(kind: Kind, plane: Size & { readonly data: Uint8Array }): WebGLTexture {
+    const gl = this.#gl;
+    const texture = this.#texture(kind, plane);
+    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.LINEAR);
+    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.LINEAR);
+    return texture;
   }
 
   #table(table: RelightTable): WebGLTexture {

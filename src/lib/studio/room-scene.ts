@@ -50,7 +50,7 @@ export interface RoomScene {
   readonly height: number;
   /** In the order the job shows them. */
   readonly surfaces: readonly SceneSurface[];
-  /** Where the window alone gives light and where lamps do; null unless both were pointed at. */
+  /** Where the window alone gives light and where lamps do, or the window itself; null where nothing was pointed at. */
   readonly lightPlaces: LightPlaces | null;
   /** Sentences about marks that are there and cannot be used; empty where all is well. */
   readonly notes: readonly string[];
@@ -125,7 +125,7 @@ export function roomScene(job: Job, photo: Photo): RoomScene {
 function placesOf({ lightPlaces, fileId }: Photo): LightPlaces | null {
   if (lightPlaces?.fileId !== fileId) return null;
   const { window, lamps } = lightPlaces;
-  return window.length > 0 && lamps.length > 0 ? { window, lamps } : null;
+  return window.length + lamps.length > 0 ? { window, lamps } : null;
 }
 
 /** Only a fixed finish is one that the photo shows: a chosen one is still to come. */

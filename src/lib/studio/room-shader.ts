@@ -86,6 +86,7 @@ uniform highp sampler2D changes;
 uniform highp sampler3D table;
 uniform highp sampler3D lampTable;
 uniform highp sampler2D shares;
+uniform highp sampler2D around;
 uniform bool dressed;
 uniform int relit;
 uniform vec4 apart[3];
@@ -100,18 +101,26 @@ vec3 read(highp sampler3D nodes, vec3 value) {
   float side = float(textureSize(nodes, 0).x);
   return texture(nodes, (value.bgr * (side - 1.0) + 0.5) / side).rgb;
 }
+vec3 inLight(highp sampler3D nodes, vec3 colour) {
+  float most = max(1.0, max(colour.r, max(colour.g, colour.b)));
+  return most * linear(read(nodes, device(colour / most)));
+}
 /** The formula of relightApart. */
-vec3 byBothLights(vec3 value, vec2 at) {
+vec3 byBothLights(vec3 value, vec2 at, bool painted) {
   float share = texture(shares, at / (apart[2].x * vec2(textureSize(shares, 0)))).r;
   vec3 plain = linear(value);
   vec3 tint = mix(apart[1].rgb, apart[0].rgb, share);
   float brightest = max(plain.r, max(plain.g, plain.b));
   float grey = max(0.0, (brightest - ${BURNING}) / ${(1 - BURNING).toFixed(6)});
   plain /= mix(tint, vec3(dot(tint, vec3(${LUMINANCE.join(', ')}))), grey);
-  float most = max(1.0, max(plain.r, max(plain.g, plain.b)));
-  plain = device(plain / most);
-  vec3 sum = most * (share * apart[0].a * linear(read(table, plain)) +
-    (1.0 - share) * apart[1].a * linear(read(lampTable, plain)));
+  vec3 weaker = plain;
+  if (grey > 0.0 && !painted) {
+    vec4 beside = texture(around, at / (apart[2].y * vec2(textureSize(around, 0))));
+    if (beside.g > 0.0) weaker = mix(plain, plain.g * beside.rgb / beside.g, grey * beside.a);
+  }
+  bool mostlyWindow = share > 0.5;
+  vec3 sum = share * apart[0].a * inLight(table, mostlyWindow ? plain : weaker) +
+    (1.0 - share) * apart[1].a * inLight(lampTable, mostlyWindow ? weaker : plain);
   vec3 over = ${KNEE} + ${(1 - KNEE).toFixed(6)} * (1.0 - exp((${KNEE} - sum) / ${(1 - KNEE).toFixed(6)}));
   return device(mix(over, sum, lessThanEqual(sum, vec3(${KNEE}))));
 }
@@ -121,9 +130,11 @@ float dither(vec2 at) {
 void main() {
   ivec2 at = ivec2(gl_FragCoord.xy);
   vec3 value = texelFetch(picture, at, 0).rgb;
+  bool painted = false;
   if (dressed) {
     vec4 sum = texelFetch(changes, at, 0);
     if (sum != vec4(0.0)) {
+      painted = true;
       vec3 pixel = linear(value);
       vec3 v = pixel * (1.0 - sum.a) + sum.rgb;
       v = vec3(shoulder(v.r, pixel.r), shoulder(v.g, pixel.g), shoulder(v.b, pixel.b));
@@ -131,7 +142,7 @@ void main() {
     }
   }
   if (relit == 1) value = read(table, value);
-  else if (relit == 2) value = byBothLights(value, gl_FragCoord.xy);
+  else if (relit == 2) value = byBothLights(value, gl_FragCoord.xy, painted);
   shown = vec4(value, 1.0);
 }`;
 
@@ -178,7 +189,7 @@ export function packedLight({ shares, window, lamps }: LightApart): Float32Array
     ...shares.lamps,
     lamps.amount,
     shares.cell,
-    0,
+    shares.around.cell,
     0,
     0,
   );
@@ -210,6 +221,7 @@ export const UNITS = [
   'table',
   'lampTable',
   'shares',
+  'around',
   'before',
   'after',
 ];

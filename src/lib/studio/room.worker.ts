@@ -144,7 +144,7 @@ const work = {
         ...view,
         weights: roomView({ spectrum, illuminance: whole.illuminance }).weights,
       });
-    return lightApart(shares, { window: table(window), lamps: table(lamps), part });
+    return lightApart(shares, { window: table(window), lamps: table(lamps), whole: tableIn(whole), part });
   },
 
   /** Picture of a view that has no graphics processor. */
@@ -173,7 +173,9 @@ const work = {
     });
     const painted = on.length > 0 ? paintOver(found.picture, on) : found.picture;
     if (!light) return handOver(painted);
-    return handOver('shares' in light ? relightApart(painted, light) : relight(painted, light));
+    return handOver(
+      'shares' in light ? relightApart(painted, light, found.picture) : relight(painted, light),
+    );
   },
 
   /** Lets a view's picture and surfaces go. */

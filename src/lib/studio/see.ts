@@ -15,6 +15,7 @@ import {
   type Swatch,
 } from '#lib/job/index.ts';
 import { lightFacts, type Viewing } from './look.ts';
+import type { LightShares } from '#lib/photo/index.ts';
 import { toPicture, wholeView, zoomed, type PictureView, type Size } from './picture-view.ts';
 
 /** What is tried on surfaces in this tab: a swatch, or null for as photographed. A surface left out shows what is decided. */
@@ -128,10 +129,58 @@ export function finishOf(job: Job, { surface, on }: Pick<Place, 'surface' | 'on'
 
 /** A kind of light that was pointed at in a photo: what is said while somebody points, and the letter of its places. */
 export const LIGHT_KINDS = {
-  window: { words: 'Lit by the window', hint: 'only the window lights', letter: 'W' },
-  lamps: { words: 'Lit by lamps', hint: 'only lamps light', letter: 'L' },
+  window: {
+    words: 'Lit by the window',
+    hint: 'something white or grey that only the window lights, or its bright panes',
+    letter: 'W',
+  },
+  lamps: {
+    words: 'Lit by lamps',
+    hint: 'something white or grey that only lamps light, or a lamp that is on',
+    letter: 'L',
+  },
 } as const;
 export type LightKind = keyof typeof LIGHT_KINDS;
+
+/** What is told of a photo's own light: see `LightShares`. */
+export type LightTold = Pick<LightShares, 'told' | 'mean' | 'seen'>;
+
+/** What was found at the places that were pointed at, in a sentence or two. */
+export function lightToldWords({ told, mean, seen }: LightTold): string {
+  const panes =
+    seen > 0
+      ? `The window’s panes cover ${percent(seen)} of the picture and go dark with its light.`
+      : 'Point at the bright panes as well, and they go dark with the window’s light.';
+  return told === 'apart'
+    ? `About ${percent(mean)} of the light in this photo comes through the window. ${panes}`
+    : `${panes} Everything else is shown in one light.`;
+}
+
+/** How the light of a picture was made, to stand behind what it is shown in. */
+export function lightWay(light: LightTold | null): string {
+  if (!light) return '';
+  return light.told === 'apart' ? ', window and lamps apart' : ', the window as bright as its part of it';
+}
+
+/** What is assumed where the light of a photo is taken apart, in sentences. */
+export function lightGuesses(light: LightTold | null): string[] {
+  if (!light) return [];
+  const { told, seen } = light;
+  return [
+    ...(told === 'apart'
+      ? [
+          'Window and lamps are told apart by the colour of their light. Where one of them burnt the picture out, the other’s light is taken to run on from around.',
+        ]
+      : [
+          'All light in this photo is taken to be the window’s. Lamps light everything as it did: they stay dark themselves and cast no shadows of their own.',
+        ]),
+    ...(seen > 0
+      ? [
+          'The view through the window is shown as bright as the window’s light, and black without it: what the glass would mirror of the room at night is left out.',
+        ]
+      : []),
+  ];
+}
 
 /** Places of a photo lit by one kind of light, to be shown on it. */
 export function lightSpots({ lightPlaces, fileId }: Photo): { x: number; y: number; letter: string }[] {

@@ -12,6 +12,7 @@ import type { LightParts } from './room-light.ts';
 import type { FinishSource, RoomScene, SceneSurface } from './room-scene.ts';
 import { RoomPicture } from './room-picture.ts';
 import { roomWork } from './room-work.ts';
+import { lightGuesses, type LightTold } from './see.ts';
 import type { MarkMap, Marks } from './see.worker.ts';
 
 /** What the page wants to see. */
@@ -58,15 +59,15 @@ export class SeenRoom {
   problem = $state<string | null>(null);
   /** What the photo does not show or could not be put on it, in sentences. */
   faults = $state.raw<readonly string[]>([]);
-  /** What is guessed about the finishes that are on, in sentences. */
+  /** What is guessed about the finishes that are on and about the photo's own light, in sentences. */
   notes = $state.raw<readonly string[]>([]);
   /** Finishes of the sheet, in its order; null where one is not ready or cannot be shown. */
   sheet = $state.raw<readonly (AppliedFinish | null)[]>([]);
   map = $state.raw<MarkMap | null>(null);
   /** The file whose picture there is to draw. */
   fileId = $state<string | null>(null);
-  /** The window's part of the light in the photo, 0-1, where it can be told; a sentence where it cannot or is in doubt. */
-  windowShare = $state<number | null>(null);
+  /** What is told of the photo's own light, null where nothing is; a sentence where it cannot be told or is in doubt. */
+  lightTold = $state.raw<LightTold | null>(null);
   windowNote = $state<string | null>(null);
   /** Surfaces that have a finish to show and cannot show it: their marks are empty or damaged. */
   unshown = $state.raw<ReadonlySet<Id>>(new Set());
@@ -205,7 +206,8 @@ export class SeenRoom {
   }
 
   async #setApart(parts: LightParts, shares: LightShares): Promise<void> {
-    this.#apart.set(parts, { shares, light: await roomWork().apart(shares, parts) });
+    // With the very shares it was asked for, which the graphics processor has already.
+    this.#apart.set(parts, { shares, light: { ...(await roomWork().apart(shares, parts)), shares } });
   }
 
   /** A surface that fails is named and left as photographed; the others go on. */
@@ -261,12 +263,12 @@ export class SeenRoom {
     this.view.setLight(
       apart?.shares === shares && apart ? apart.light : ((light && this.#tables.get(light)) ?? null),
     );
-    this.windowShare = shares?.mean ?? null;
+    this.lightTold = shares && { told: shares.told, mean: shares.mean, seen: shares.seen };
     this.windowNote = (scene.lightPlaces && this.#shares?.note) ?? null;
     this.sheet = onSheet;
     this.unshown = unshown;
     this.faults = [...faults];
-    this.notes = [...notes];
+    this.notes = [...notes, ...lightGuesses(parts && this.lightTold)];
     this.version += 1;
   }
 }
