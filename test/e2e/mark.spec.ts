@@ -1,104 +1,25 @@
-import { expect, test, type Page } from '@playwright/test';
-import { setting, type Edit, type Job, type SurfaceMask } from '#lib/job/index.ts';
+import { expect, test } from '@playwright/test';
+import { setting, type SurfaceMask } from '#lib/job/index.ts';
 import { decodeMask } from '#lib/photo/index.ts';
 import sharp from 'sharp';
-import { accessible, addSurface, DESK, fitsWidth, newJob, PHONE, sampleJob, saved } from './desk.ts';
-
-const picture = (page: Page) => page.getByRole('application');
-const surfaces = (page: Page) => page.getByRole('list', { name: 'Surfaces' });
-const pick = (page: Page, name: string) =>
-  surfaces(page)
-    .getByRole('button', { name: new RegExp(`^${name}`) })
-    .click();
-const stateOf = (page: Page, name: string) =>
-  surfaces(page)
-    .getByRole('listitem')
-    .filter({ hasText: new RegExp(`^\\s*${name}`) });
-
-/** The picture is ready for strokes. */
-async function ready(page: Page): Promise<void> {
-  await expect(picture(page)).toBeVisible();
-  await expect(page.getByText(/^(Reading the picture|Getting the picture ready)$/)).toHaveCount(0, {
-    timeout: 30_000,
-  });
-}
-
-async function sampleKitchen(page: Page): Promise<void> {
-  await page.setViewportSize(DESK);
-  await unmarkedSample(page);
-  await page.getByRole('link', { name: 'Mark surfaces' }).click();
-  await ready(page);
-}
-
-/** A sample job whose photos have lost the marks they come with. */
-async function unmarkedSample(page: Page): Promise<void> {
-  await sampleJob(page);
-  await changeFromOutside(page, (job) => {
-    const marked = Object.keys(job.photos).filter((id) => job.photos[id].masks);
-    return setting(
-      job,
-      'take the marks away',
-      marked.map((id) => [['photos', id, 'masks'], undefined]),
-    );
-  });
-  await page.reload();
-}
-
-/** Where a place of the picture lies on the screen. */
-async function onScreen(page: Page, [x, y]: readonly number[]): Promise<[number, number]> {
-  const box = await picture(page).boundingBox();
-  if (!box) throw new Error('expected a picture on the page');
-  const [scale, left, top] = await picture(page).evaluate(({ dataset: { scale, left, top } }) =>
-    [scale, left, top].map(Number),
-  );
-  return [box.x + left + x * scale, box.y + top + y * scale];
-}
-
-/** A stroke through places of the picture; waits until the selection holds it. */
-async function draw(
-  page: Page,
-  places: readonly (readonly number[])[],
-  button: 'left' | 'right' = 'left',
-): Promise<void> {
-  const points = [];
-  for (const place of places) points.push(await onScreen(page, place));
-  await page.mouse.move(...points[0]);
-  await page.mouse.down({ button });
-  for (const point of points.slice(1)) await page.mouse.move(...point, { steps: 5 });
-  await page.mouse.up({ button });
-  await selected(page);
-}
-
-const selected = (page: Page) =>
-  expect(picture(page)).toHaveAttribute('aria-busy', 'false', { timeout: 20_000 });
-
-/** Saves what is drawn and waits until the server has it. */
-async function done(page: Page): Promise<void> {
-  await page.getByRole('button', { name: 'Done', exact: true }).click();
-  await expect(page.getByRole('button', { name: 'Done', exact: true })).toBeDisabled();
-  await saved(page);
-}
-
-const jobId = (page: Page) => new URL(page.url()).pathname.split('/')[2];
-
-async function loaded(page: Page): Promise<{ job: Job; version: number }> {
-  return (await page.request.get(`/api/jobs/${jobId(page)}`)).json();
-}
-
-/** Changes the job as another tab would. */
-async function changeFromOutside(page: Page, make: (job: Job) => Edit): Promise<void> {
-  const { job, version } = await loaded(page);
-  const answer = await page.request.post(`/api/jobs/${jobId(page)}/edits`, {
-    data: { base: version, client: `outside-${version}`, request: 1, edits: [make(job)] },
-    headers: { origin: new URL(page.url()).origin },
-  });
-  expect(answer.ok()).toBe(true);
-}
-
-async function marksOf(page: Page, photoId: string, name: string): Promise<SurfaceMask | undefined> {
-  const { job } = await loaded(page);
-  return Object.values(job.photos[photoId].masks ?? {}).find(({ id }) => job.surfaces[id]?.name === name);
-}
+import { accessible, addSurface, DESK, fitsWidth, newJob, PHONE, saved } from './desk.ts';
+import {
+  changeFromOutside,
+  done,
+  draw,
+  fingers,
+  jobId,
+  loaded,
+  marksOf,
+  onScreen,
+  pick,
+  picture,
+  ready,
+  sampleKitchen,
+  selected,
+  stateOf,
+  unmarkedSample,
+} from './marking-desk.ts';
 
 /** Overlap of a stored mask with the true one of the rendered kitchen, area in both over area in either. */
 async function overlap(stored: SurfaceMask | undefined, name: string): Promise<number> {
@@ -428,12 +349,7 @@ test.describe('with fingers', () => {
     await accessible(page);
     await pick(page, 'Floor');
     await picture(page).scrollIntoViewIfNeeded();
-    const devtools = await page.context().newCDPSession(page);
-    const touch = (type: 'touchStart' | 'touchMove' | 'touchEnd', points: [number, number][]) =>
-      devtools.send('Input.dispatchTouchEvent', {
-        type,
-        touchPoints: points.map(([x, y], id) => ({ x, y, id })),
-      });
+    const touch = await fingers(page);
     const [x, y] = await onScreen(page, [800, 960]);
     const scale = async () => Number(await picture(page).getAttribute('data-scale'));
     const before = await scale();
@@ -453,9 +369,12 @@ test.describe('with fingers', () => {
     await expect(stateOf(page, 'Floor')).toContainText('not marked');
 
     await page.getByRole('button', { name: 'Whole' }).click();
-    await touch('touchStart', [[x - 20, y]]);
-    await touch('touchMove', [[x, y]]);
-    await touch('touchMove', [[x + 20, y]]);
+    for (const [type, place] of [
+      ['touchStart', 770],
+      ['touchMove', 800],
+      ['touchMove', 860],
+    ] as const)
+      await touch(type, [await onScreen(page, [place, 960])]);
     await touch('touchEnd', []);
     await expect(stateOf(page, 'Floor')).toContainText(/\d+ % of the picture, not saved/);
     await done(page);
