@@ -77,7 +77,7 @@ test('what the ring passes over is marked and taken away exactly, and stays when
   await expect(status(page, /^Walls: \d+ % of the picture marked\.$/)).toBeVisible();
   await accessible(page);
   const drawn = await storedMask(page, 'Walls');
-  // Half discs at both ends and what lies between, less a disc on its middle line; places are rounded to a tenth.
+  // Half discs at both ends and what lies between, less a disc on its middle line; places are rounded.
   const exact = 2 * radius * Math.hypot(600, 40);
   expect(Math.abs(maskArea(drawn) - exact)).toBeLessThan(0.005 * exact);
   expect(coverAt(drawn, [600, 220])).toBe(0);

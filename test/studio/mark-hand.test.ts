@@ -53,7 +53,7 @@ describe('steps with hand work', () => {
     for (const [i, { points }] of now.strokes.slice(3).entries())
       for (const [k, point] of points.entries())
         for (const [axis, value] of point.entries())
-          expect(Math.abs(value - odd[i].points[k][axis])).toBeLessThanOrEqual(0.05 + 1e-9);
+          expect(Math.abs(value - odd[i].points[k][axis])).toBeLessThanOrEqual(0.005 + 1e-9);
   });
 
   test('strokes that were kept before there was hand work are the picture’s', () => {

@@ -61,12 +61,9 @@ describe('steps of a marking', () => {
 describe('markings kept over a reload', () => {
   const marking = { kept: true, strokes: [stroke('add', [1.26, 2], [30, 40.04])], elsewhere: true };
 
-  test('come back as they were, to a tenth of a pixel', () => {
+  test('come back as they were', () => {
     const back = readMarkings(writeMarkings('f1', { s1: marking }), 'f1');
-    expect(back.s1.elsewhere).toBe(true);
-    for (const [i, point] of back.s1.strokes[0].points.entries())
-      for (const [k, value] of point.entries())
-        expect(Math.abs(value - marking.strokes[0].points[i][k])).toBeLessThanOrEqual(0.05 + 1e-9);
+    expect(back).toEqual({ s1: marking });
   });
 
   test('are left out where the picture is another, the text is damaged, or a stroke is none', () => {

@@ -41,15 +41,19 @@ export function isByHand(stroke: AnyStroke): stroke is HandStroke {
   return wayOf(stroke) !== 'picture';
 }
 
-/** Places and brush to a tenth of a pixel, as they are kept over a reload: what is drawn again is then the same. */
-function roundedStroke<T extends AnyStroke>(stroke: T): T {
-  const tenth = (value: number) => Math.round(value * 10) / 10;
-  const points = stroke.points.map(([x, y]): Point => [tenth(x), tenth(y)]);
-  return { ...stroke, points, ...('radius' in stroke && { radius: Math.max(0.1, tenth(stroke.radius)) }) };
+/** Places and brush to a hundredth of a pixel, as they are kept over a reload: what is drawn again is then the same. */
+function rounded<T extends AnyStroke>(stroke: T): T {
+  const hundredth = (value: number) => Math.round(value * 100) / 100;
+  const points = stroke.points.map(([x, y]): Point => [hundredth(x), hundredth(y)]);
+  return {
+    ...stroke,
+    points,
+    ...('radius' in stroke && { radius: Math.max(0.01, hundredth(stroke.radius)) }),
+  };
 }
 
 export function withStroke(steps: MarkingSteps, stroke: AnyStroke): MarkingSteps {
-  return stepped(steps, { ...steps.now, strokes: [...steps.now.strokes, roundedStroke(stroke)] });
+  return stepped(steps, { ...steps.now, strokes: [...steps.now.strokes, rounded(stroke)] });
 }
 
 /** Nothing marked: neither strokes nor what was saved. */
