@@ -75,6 +75,8 @@ async function look(page: Page, [x, y, w, h]: readonly [number, number, number, 
 }
 
 const apart = (p: number[], q: number[]) => Math.max(...p.map((value, i) => Math.abs(value - q[i])));
+/** One pane of the window. */
+const PANE = [0.885, 0.17, 0.03, 0.05] as const;
 /** The island's front and the window, in parts of the picture. */
 const FRONT = [0.32, 0.66, 0.06, 0.08] as const;
 const WINDOW = [0.78, 0.18, 0.05, 0.05] as const;
@@ -330,6 +332,15 @@ test('window and lamps that were pointed at are lit apart: pendants leave the su
   await expect.poll(sunny, { timeout: 60_000 }).toBeLessThan(25);
   await accessible(page);
 
+  // The panes themselves were not pointed at yet.
+  expect(grey(await look(page, PANE))).toBeGreaterThan(25);
+  await page.getByRole('button', { name: 'Lit by the window' }).click();
+  await point(1440, 200);
+  await expect(page.getByText(/panes cover \d % of the picture/)).toBeVisible({ timeout: 60_000 });
+  await expect.poll(async () => grey(await look(page, PANE)), { timeout: 60_000 }).toBeLessThan(4);
+  await page.getByText(/^What is guessed/).click();
+  await expect(page.getByText('Without it the glass is black')).toBeVisible();
+
   await page.getByRole('radio', { name: /North window/ }).check({ force: true });
   await expect.poll(sunny, { timeout: 60_000 }).toBeGreaterThan(40);
   await saved(page);
@@ -339,6 +350,35 @@ test('window and lamps that were pointed at are lit apart: pendants leave the su
   await fitsWidth(page);
   await page.getByRole('button', { name: 'Forget these places' }).click();
   await expect(page.getByText(/lx, window and lamps apart/)).toBeHidden();
+});
+
+test('panes that were pointed at in a photo taken by day go dark in the evening, here and on the room’s page', async ({
+  page,
+}) => {
+  await page.setViewportSize(DESK);
+  const home = await marked(page);
+  await seen(page);
+  const grey = async () => (await look(page, PANE)).reduce((sum, v) => sum + v / 3, 0);
+  await page.getByRole('radio', { name: /Pendants in the evening/ }).check({ force: true });
+  await expect(page.getByText('A simulation, shown in “Pendants in the evening”')).toBeVisible();
+  await expect.poll(grey).toBeGreaterThan(150);
+  await page.getByText('Window and lamps apart', { exact: true }).click();
+  await page.getByRole('button', { name: 'Lit by the window' }).click();
+  const pane = await stage(page).locator('.pane').first().boundingBox();
+  if (!pane) throw new Error('expected a picture on the page');
+  await page.mouse.click(pane.x + 0.9 * pane.width, pane.y + 0.19 * pane.height);
+  await expect(page.getByText('Everything else is shown in one light')).toBeVisible({ timeout: 60_000 });
+  // No lamps were on: no more pointing, and what was pointed at is no longer lettered.
+  await page.getByRole('button', { name: 'Lit by lamps' }).click();
+  await page.evaluate(() => scrollTo(0, 0));
+  await expect.poll(grey, { timeout: 60_000 }).toBeLessThan(4);
+  await page.getByRole('radio', { name: /North window/ }).check({ force: true });
+  await expect.poll(grey, { timeout: 60_000 }).toBeGreaterThan(150);
+  await saved(page);
+  await page.goto(home);
+  await page.getByRole('radio', { name: /Pendants in the evening/ }).check({ force: true });
+  await expect(page.getByText('Without it the glass is black')).toBeVisible({ timeout: 90_000 });
+  await accessible(page);
 });
 
 test('the sheen that is there now can be said, and is what a new one is measured against', async ({

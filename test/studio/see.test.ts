@@ -5,6 +5,9 @@ import {
   bordersInWords,
   captionLines,
   finishOf,
+  lightGuesses,
+  lightToldWords,
+  lightWay,
   lookOf,
   neighboursOf,
   percent,
@@ -259,6 +262,27 @@ describe('the caption of an exported pair', () => {
     expect(wrapped('', 100, measure)).toEqual([]);
     // A letter wider than the line still gets one of its own.
     expect(wrapped('ab', 5, measure)).toEqual(['a', 'b']);
+  });
+});
+
+describe('what is said of a photo’s own light', () => {
+  const apart = { told: 'apart', mean: 0.44, seen: 0 } as const;
+  const panes = { told: 'panes', mean: 1, seen: 0.03 } as const;
+
+  test('names the share of the window where lights are told apart, and how panes are made to go dark', () => {
+    expect(lightToldWords(apart)).toMatch(/^About 44 % of the light .*Point at the bright panes/);
+    expect(lightToldWords({ ...apart, seen: 0.03 })).toMatch(/44 %.*panes cover 3 %/);
+    expect(lightToldWords(panes)).toMatch(/^The window’s panes cover 3 % .*one light\.$/);
+    expect(lightToldWords(panes)).not.toMatch(/100 %/);
+  });
+
+  test('what is assumed goes with what was told, and nothing is said where nothing is', () => {
+    expect(lightGuesses(null)).toEqual([]);
+    expect(lightWay(null)).toBe('');
+    expect(lightGuesses(apart)).toHaveLength(1);
+    expect(lightGuesses({ ...apart, seen: 0.03 })).toHaveLength(2);
+    expect(lightGuesses(panes).join(' ')).toMatch(/taken to be the window’s.*lamps that were off stay dark/);
+    expect(lightWay(apart)).not.toBe(lightWay(panes));
   });
 });
 

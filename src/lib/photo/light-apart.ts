@@ -20,6 +20,11 @@ export interface LightApart {
 
 /** Linear light of the brightest channel from which up the colour of the light fades out of a picture. */
 export const BURNING = 0.85;
+/**
+ * Share of the stronger light from which up a pixel's colour tells less and less of the weaker one, and over how much more
+ * of it nothing is left.
+ */
+export const FAINT = [0.8, 0.1] as const;
 
 /** At most so much more of one light than the photograph has: beyond it there is more noise than light. */
 const MOST_AMOUNT = 4;
@@ -66,8 +71,8 @@ export function lightApart(
  *     out    = share * amount * table(plain) of the window + (1 - share) * amount * table(plain) of the lamps
  *
  * Towards its upper end a picture has no colour of the light left to take out: a burnt-out lamp would turn blue. What is
- * left there for the weaker of the two lights has the colour of what is around, unless a finish was put on there: `before`
- * is the picture without finishes.
+ * left for the weaker of the two lights has the colour of what is around there, and where the stronger has nearly all
+ * (FAINT), unless a finish was put on: `before` is the picture without finishes.
  * With share read by linear interpolation, what is above white taken through the table at white's level, and `out` bent
  * towards white above KNEE. The same formula stands in the graphics processor's program.
  * Throws RangeError for a picture of another size or space.
@@ -107,8 +112,9 @@ export function relightApart(
       }
       for (let c = 0; c < 3; c++) plain[c] = linear[data[i + c]] / (plain[c] + grey * (mean - plain[c]));
       weaker.set(plain);
-      if (grey > 0 && [0, 1, 2].every((c) => before.data[i + c] === data[i + c]))
-        towardsAround(weaker, grey, { around: shares.around, x, y });
+      const faint = Math.max(grey, Math.min(1, (Math.max(share, 1 - share) - FAINT[0]) / FAINT[1]));
+      if (faint > 0 && [0, 1, 2].every((c) => before.data[i + c] === data[i + c]))
+        towardsAround(weaker, faint, { around: shares.around, x, y });
       sum.fill(0);
       for (const [part, weight, mostly] of [
         [day, share, share > 0.5],

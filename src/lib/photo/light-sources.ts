@@ -9,7 +9,7 @@ const SPECK = 4;
 /** From this share of the window's light on what nobody marked is taken for the outside, where it joins burnt-out glass. */
 const OUTSIDE = 0.85;
 /**
- * Without the lights, a view that is not burnt out lies within this part of the long side of burnt-out panes, above or
+ * A view that is not burnt out lies within this part of the long side of burnt-out panes, above or
  * below it and beside it, is no redder than green (pots, taps and frames before it are) and not narrower than a bar.
  * Guesses.
  */
@@ -53,7 +53,7 @@ export function shining(
     }
   }
   if (!keepReached(member, { width, height, seeds })) return null;
-  if (glass && !lights) addView(member, image, pixelOwner);
+  if (glass) addView(member, image, pixelOwner);
   return softened(member, width, height);
 }
 

@@ -149,8 +149,8 @@ export type LightTold = Pick<LightShares, 'told' | 'mean' | 'seen'>;
 export function lightToldWords({ told, mean, seen }: LightTold): string {
   const panes =
     seen > 0
-      ? `The window’s panes cover ${percent(seen)} of the picture and go dark with its light.`
-      : 'Point at the bright panes as well, and they go dark with the window’s light.';
+      ? `The window’s panes cover ${percent(seen)} of the picture and go dark when it gives no light.`
+      : 'Point at the bright panes as well, and they go dark when the window gives no light.';
   return told === 'apart'
     ? `About ${percent(mean)} of the light in this photo comes through the window. ${panes}`
     : `${panes} Everything else is shown in one light.`;
@@ -159,7 +159,9 @@ export function lightToldWords({ told, mean, seen }: LightTold): string {
 /** How the light of a picture was made, to stand behind what it is shown in. */
 export function lightWay(light: LightTold | null): string {
   if (!light) return '';
-  return light.told === 'apart' ? ', window and lamps apart' : ', the window as bright as its part of it';
+  return light.told === 'apart'
+    ? ', window and lamps apart'
+    : ', the panes of the window in their own part of it';
 }
 
 /** What is assumed where the light of a photo is taken apart, in sentences. */
@@ -172,11 +174,11 @@ export function lightGuesses(light: LightTold | null): string[] {
           'Window and lamps are told apart by the colour of their light. Where one of them burnt the picture out, the other’s light is taken to run on from around.',
         ]
       : [
-          'All light in this photo is taken to be the window’s. Lamps light everything as it did: they stay dark themselves and cast no shadows of their own.',
+          'All light in this photo is taken to be the window’s. Other light falls where that did, sun and shadows too, and lamps that were off stay dark.',
         ]),
     ...(seen > 0
       ? [
-          'The view through the window is shown as bright as the window’s light, and black without it: what the glass would mirror of the room at night is left out.',
+          'The view through the window is as bright as the window’s light makes it. Without it the glass is black: what it would mirror of the room is left out.',
         ]
       : []),
   ];
