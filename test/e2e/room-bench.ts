@@ -217,6 +217,7 @@ export async function scattered(): Promise<{ differing: number; most: number; ch
       light,
       glow: Uint16Array.from({ length: n }, () => toHalf(0.2 * random() - 0.03)),
       coverage: Uint8Array.from({ length: n }, () => Math.max(0, Math.min(255, 600 * random() - 170))),
+      rest: Uint8Array.from({ length: 3 * n }, () => 120 * random()),
       old: [old, 0.9 * old, 0.8 * old],
       face: 0.03,
       oldSheen: 'eggshell',

@@ -1,5 +1,12 @@
 import { describe, expect, test } from 'vitest';
-import { FACE_SHARE, drawnTint, faceShares, glossRatio, type Tint } from '../../src/lib/photo/highlight.ts';
+import {
+  FACE_SHARE,
+  drawnTint,
+  faceShare,
+  faceShares,
+  glossRatio,
+  type Tint,
+} from '../../src/lib/photo/highlight.ts';
 import { labToLinear } from './board-scene.ts';
 
 const GREEN = labToLinear([28, -10, 4]);
@@ -25,6 +32,21 @@ describe('what the face of a paint mirrors, told from colour', () => {
     expect(found[1]).toBeGreaterThan(0.5 * FACE_SHARE);
     expect(found[1]).toBeLessThan(2 * FACE_SHARE);
     expect(found[3]).toBeGreaterThan(0.1);
+  });
+
+  test('the noisier the colour, the nearer to what paints do on the average', () => {
+    const [sure, unsure] = [0, 0.1].map((sd) =>
+      faceShares(GREEN, FACE_SHARE, [0, 0], { along: sd, across: sd })(...ratios(GREEN, 0.2)),
+    );
+    expect(unsure).toBeLessThan(sure);
+    expect(unsure).toBeGreaterThan(FACE_SHARE);
+  });
+
+  test('a duller sheen mirrors no more beside its colour, an unknown one what paints do', () => {
+    const shares = (['flat', 'matt', 'eggshell', 'satin', 'gloss'] as const).map(faceShare);
+    shares.forEach((share, i) => i > 0 && expect(share).toBeGreaterThanOrEqual(shares[i - 1]));
+    expect(shares[0]).toBeLessThan(shares[4]);
+    expect(faceShare(null)).toBe(FACE_SHARE);
   });
 
   test('a grey paint tells nothing: the answer stays what paints do on the average', () => {

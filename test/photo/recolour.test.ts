@@ -199,6 +199,61 @@ describe('another finish on a surface', () => {
       }
   });
 
+  test('a cord a pixel and a half wide before repainted doors stays a cord, dark paint or white', () => {
+    const cord = linear({ L: 22, a: 0, b: 1 });
+    const free = (x: number, y: number) => {
+      const away = Math.abs(x - 28 - y / 12);
+      return Math.min(1, Math.max(0, away - 0.25));
+    };
+    const doors = (paint: Lab) => {
+      const rgb = linear(paint);
+      return picture(
+        60,
+        60,
+        (x, y) => {
+          const part = free(x, y);
+          const at = (c: number) => 0.7 * (part * (rgb[c] + FACE_SHARE) + (1 - part) * cord[c]);
+          return [at(0), at(1), at(2), 'linear'];
+        },
+        { noise: 0.8, seed: 4 },
+      );
+    };
+    // The mask is off by up to a fifth, now this way, now that, as masks from strokes are.
+    const next = random(9);
+    const data = Uint8Array.from({ length: 3600 }, (_, i) => {
+      const part = free((i % 60) + 0.5, Math.floor(i / 60) + 0.5);
+      return Math.round(
+        255 * (part > 0 && part < 1 ? Math.min(0.99, Math.max(0.01, part + 0.4 * next() - 0.2)) : part),
+      );
+    });
+    const photo = doors(BEIGE);
+    const layers = surfaceLayers(photo, { width: 60, height: 60, data }, { old: BEIGE });
+    for (const to of [GREEN, WHITE]) {
+      const out = paintOver(photo, [{ layers, finish: { colour: to } }], { bounce: false });
+      const truth = doors(to);
+      let [sum, count] = [0, 0];
+      for (let i = 0; i < 3600; i++) {
+        if (data[i] === 0 || data[i] === 255) continue;
+        const [x, y] = [i % 60, Math.floor(i / 60)];
+        sum += deltaE2000(labAt(truth, x, y), labAt(out, x, y));
+        count++;
+      }
+      expect(count).toBeGreaterThan(100);
+      expect(sum / count).toBeLessThan(3);
+    }
+  });
+
+  test('a camera that shows a dark paint a little too vivid or too grey hardly moves the light on it', () => {
+    const level = (paint: Lab) => {
+      const { meanLight } = surfaceLayers(lit(paint), band(240, 120), { old: GREEN });
+      return 0.2126 * meanLight[0] + 0.7152 * meanLight[1] + 0.0722 * meanLight[2];
+    };
+    const right = level(GREEN);
+    // Two units of a* are about what a correction from white paper leaves of doubt.
+    for (const a of [GREEN.a - 2, GREEN.a + 2])
+      expect(Math.abs(Math.log(level({ ...GREEN, a }) / right))).toBeLessThan(0.1);
+  });
+
   test('two surfaces that share an edge can both change', () => {
     const two = (left: Lab, right: Lab) => {
       const [l, r] = [linear(left), linear(right)];
@@ -340,7 +395,26 @@ describe('light thrown back into the room', () => {
     expect(dark.bounce.every((v) => v < 1)).toBe(true);
     expect(dark.bounce[0]).toBeLessThan(dark.bounce[2]); // beige threw back more red than blue
     expect(light.bounce.every((v) => v > 1)).toBe(true);
-    for (const v of same.bounce) expect(v).toBeCloseTo(1, 9);
+    // The old finish is taken as the photo shows it, which noise moves a little.
+    for (const v of same.bounce) expect(v).toBeCloseTo(1, 2);
+  });
+
+  test('a surface does not face itself: two flat parts of a room by radiosity', () => {
+    const photo = lit(BEIGE);
+    const layers = { ...surfaceLayers(photo, band(240, 120), { old: BEIGE }), share: 0.2 / 0.72 };
+    const [{ ambient, bounce }] = paintParameters([{ layers, finish: { colour: WHITE } }]);
+    // One fifth of the room faces the rest alone, and so a quarter of what the rest faces is it (reciprocity of view
+    // factors); the rest reflects 0.4. E = E0 + what comes from the other, solved by hand for the fifth.
+    const fromOthers = (own: number) => {
+      const rest = 1 - 0.75 * 0.4;
+      return (1 + 0.4 / rest) / (1 - (0.4 * 0.25 * own) / rest) - 1;
+    };
+    const white = linear(WHITE);
+    for (let c = 0; c < 3; c++) {
+      const [before, after] = [fromOthers(layers.old[c]), fromOthers(white[c])];
+      expect(bounce[c]).toBeCloseTo(after / before, 3);
+      expect(ambient[c]).toBeCloseTo((layers.meanLight[c] ** 2 * before) / (1 + before), 3);
+    }
   });
 });
 

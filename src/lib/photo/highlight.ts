@@ -10,6 +10,21 @@
  * darker than the light that falls on it. From memory, no published source.
  */
 export const FACE_SHARE = 0.03;
+/**
+ * The same by sheen. On a dull paint the face scatters what it reflects, and an instrument counts that as the paint's
+ * colour: less remains beside it. Halved from satin to flat as a guess, no published source.
+ */
+export function faceShare(sheen: GlossName | null): number {
+  return sheen ? FACE_SHARE * FACE_PARTS[sheen] : FACE_SHARE;
+}
+const FACE_PARTS: Readonly<Record<GlossName, number>> = {
+  flat: 0.5,
+  matt: 0.6,
+  eggshell: 0.8,
+  satin: 1,
+  'semi-gloss': 1,
+  gloss: 1,
+};
 /** Relative spread (sd of the natural logarithm) of k from place to place. */
 const FACE_SPREAD = 0.9;
 /** Degrees of freedom: few, so that a lamp mirrored in the paint is found, and green light is not taken for one. */
@@ -41,7 +56,14 @@ export type FaceShareTable = (logRedGreen: number, logBlueGreen: number) => numb
  * cooler than `tint` and that k varies about `face`. Where the paint is itself of a colour that light takes on
  * (beige, grey, white) colour says nothing, and the answer stays `face`.
  */
-export function faceShares(albedo: readonly number[], face: number, tint: Tint): FaceShareTable {
+export function faceShares(
+  albedo: readonly number[],
+  face: number,
+  tint: Tint,
+  noise: { readonly along: number; readonly across: number } = { along: 0, across: 0 },
+): FaceShareTable {
+  const alongDoubt = Math.hypot(TINT_ALONG, noise.along);
+  const acrossDoubt = Math.hypot(TINT_ACROSS, noise.across);
   const logs = new Float64Array(SHARES);
   const red = new Float64Array(SHARES);
   const blue = new Float64Array(SHARES);
@@ -67,8 +89,8 @@ export function faceShares(albedo: readonly number[], face: number, tint: Tint):
       let weighted = 0;
       let least = Infinity;
       for (let j = 0; j < SHARES; j++) {
-        const along = ((r - red[j]) * WARM[0] + (s - blue[j]) * WARM[1]) / TINT_ALONG;
-        const across = ((r - red[j]) * WARM[1] - (s - blue[j]) * WARM[0]) / TINT_ACROSS;
+        const along = ((r - red[j]) * WARM[0] + (s - blue[j]) * WARM[1]) / alongDoubt;
+        const across = ((r - red[j]) * WARM[1] - (s - blue[j]) * WARM[0]) / acrossDoubt;
         cost[j] = along * along + heavyTailed(across) + prior[j];
         if (cost[j] < least) least = cost[j];
       }

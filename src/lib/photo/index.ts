@@ -53,7 +53,7 @@ export type { Palette, PaletteArea, PaletteOptions } from './palette.ts';
 export { surfaceLayers } from './shading.ts';
 export type { LayerOptions, SurfaceLayers, SurfaceTexture } from './shading.ts';
 export type { LinearRgb } from './light-around.ts';
-export { DITHER, KNEE, LUMINANCE, MOST_BOUNCED, REST_RANGE, paintOver, paintParameters } from './recolour.ts';
+export { DITHER, KNEE, LUMINANCE, MOST_BOUNCED, paintOver, paintParameters } from './recolour.ts';
 export type { AlbedoPlane, AppliedFinish, PaintOptions, PaintParameters } from './recolour.ts';
 export { FACE_SHARE } from './highlight.ts';
 export type { GlossName } from './highlight.ts';

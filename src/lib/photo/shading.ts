@@ -1,11 +1,22 @@
 import { WHITE_RGB, labToXyz, xyzToLinearRgb, type Lab, type RgbSpace } from '#lib/colour/index.ts';
+import { sharedPixels } from './edge-rest.ts';
+import { finishAsSeen, medianMeasures, type Reflecting } from './finish-as-seen.ts';
 import { toHalf } from './half-float.ts';
-import { FACE_SHARE, drawnTint, faceShares, type GlossName, type Tint, type TintRange } from './highlight.ts';
+import {
+  FACE_SHARE,
+  WARM,
+  faceShare,
+  drawnTint,
+  faceShares,
+  type GlossName,
+  type Tint,
+  type TintRange,
+} from './highlight.ts';
 import { checkImage, type Image8 } from './image.ts';
-import { lightAround, type LinearRgb } from './light-around.ts';
+import { lightAround, type LightAround, type LinearRgb } from './light-around.ts';
 import { maskBox, type Mask, type MaskBox } from './mask.ts';
 import { blur, fillHoles, guidedSmooth } from './plane-filters.ts';
-import { BLACK, GLARE, SPARK, surfacePixels, type SurfacePixels } from './surface-pixels.ts';
+import { BLACK, GLARE, RIM, SPARK, surfacePixels, type SurfacePixels } from './surface-pixels.ts';
 
 /**
  * Once per surface: what of its pixels is light and what is paint. See `surfaceLayers`.
@@ -36,8 +47,10 @@ export interface SurfaceLayers {
   readonly light: Uint16Array;
   /** One half a pixel: the fourth of `light`, spread out as a dull face would. */
   readonly glow: Uint16Array;
-  /** Coverage 0-255. */
+  /** Coverage 0-255, at edges as the picture has it. */
   readonly coverage: Uint8Array;
+  /** Device values, stride 3, of what else a pixel shows that is not wholly covered: see `sharedPixels`. */
+  readonly rest: Uint8Array;
   /** Albedo of the old finish, linear, and the share of the light its face mirrors on the average. */
   readonly old: LinearRgb;
   readonly face: number;
@@ -86,10 +99,11 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
   const texture = textureOf(cut, { size, longSide, wanted: options.texture ?? 'none' });
   const notes: string[] = [];
   const known = options.old ?? null;
-  const { tint, light } = lightAround(image, mask);
+  const around = lightAround(image, mask);
+  const { tint } = around;
   const { old, face } = known
-    ? { old: albedoOf(known, image.space), face: FACE_SHARE }
-    : estimatedFinish(cut, light);
+    ? knownFinish(known, { cut, around, space: image.space, face: faceShare(oldSheen) })
+    : estimatedFinish(cut, around.light);
   if (cut.trusted === 0)
     notes.push(
       cut.black > cut.burnt
@@ -109,13 +123,23 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
       notes.push('This surface is only a few pixels large; a larger picture would show the finish better.');
   }
 
-  const planes = apart(cut, { size, longSide, old, face, tint, texture });
+  const planes = apart(cut, { size, longSide, old, face, tint, texture, noise: relativeNoise(cut) });
   const meanLight = meanOf(planes, cut);
+  const shared = sharedPixels(image, cut, {
+    box,
+    shown: (at, out) => {
+      const reflected = face + planes[3][at];
+      for (let c = 0; c < 3; c++) out[c] = planes[c][at] * (old[c] + reflected);
+    },
+    brighten: (at, factor) => {
+      for (let c = 0; c < 3; c++) planes[c][at] *= factor;
+    },
+  });
   return {
     box,
     picture,
     ...packed(planes),
-    coverage: cut.coverage,
+    ...shared,
     old,
     face,
     oldSheen,
@@ -131,6 +155,7 @@ const NOTHING = {
   light: new Uint16Array(0),
   glow: new Uint16Array(0),
   coverage: new Uint8Array(0),
+  rest: new Uint8Array(0),
   face: FACE_SHARE,
   meanLight: [0, 0, 0],
   share: 0,
@@ -171,6 +196,17 @@ function estimatedFinish(
   return { old: [body(0), body(1), body(2)], face };
 }
 
+/** Albedo and mirrored share of a known finish: as the picture shows it, where it can be believed. */
+function knownFinish(
+  lab: Lab,
+  options: { cut: SurfacePixels; around: LightAround; space: RgbSpace; face: number },
+): Reflecting {
+  const { cut, around, space, face } = options;
+  const seen = medianMeasures(cut);
+  if (!seen) return { old: albedoOf(lab, space), face };
+  return finishAsSeen({ lab, face }, { albedoOf: (like) => albedoOf(like, space), seen, around });
+}
+
 interface Apart {
   readonly size: { readonly width: number; readonly height: number };
   readonly longSide: number;
@@ -178,6 +214,7 @@ interface Apart {
   readonly face: number;
   readonly tint: Tint;
   readonly texture: 'none' | 'hide' | 'keep';
+  readonly noise: readonly [number, number, number];
 }
 
 /** Light in three channels, the mirrored share beyond `face`, and the same spread out. */
@@ -234,10 +271,10 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
 /** How much more of the light than `face` is mirrored, where a pixel is trusted: from colour, without its noise. */
 function mirroredShares(
   [red, green, blue]: readonly Float32Array[],
-  { weight, size, old, face, tint, texture, longSide }: Apart & { readonly weight: Float32Array },
+  { weight, size, old, face, tint, texture, longSide, noise }: Apart & { readonly weight: Float32Array },
 ): Float32Array {
   const out = new Float32Array(weight.length);
-  const share = faceShares(old, face, tint);
+  const share = faceShares(old, face, tint, colourNoise(noise));
   for (let i = 0; i < out.length; i++)
     if (weight[i]) {
       const g = green[i] + 1e-5;
@@ -246,6 +283,28 @@ function mirroredShares(
   // Grain changes colour as highlights do: only what is wider than it can be told from it.
   const radius = Math.max(2, Math.round(longSide / (texture === 'none' ? 130 : 60)));
   return guidedSmooth(out, weight, { size, radius, variance: MIRROR_NOISE ** 2 });
+}
+
+/** Noise and steps of colour that smoothing leaves of a JPEG's, sd in device values. */
+const STEP_LEFT = 0.5;
+
+/** What a JPEG leaves of a device value in each channel at the surface's median, as a share of the light. */
+function relativeNoise({ counts, trusted, table }: SurfacePixels): [number, number, number] {
+  const of = (c: number) => {
+    let value = 0;
+    for (let sum = 0; value < 254 && (sum += counts[c][value]) <= trusted / 2;) value++;
+    const v = Math.max(1, value);
+    return (STEP_LEFT * (table[v + 1] - table[v - 1])) / 2 / table[v];
+  };
+  return [of(0), of(1), of(2)];
+}
+
+/** Those as sd of log channel ratios, along and across the line of lights. */
+function colourNoise([r, g, b]: readonly [number, number, number]): { along: number; across: number } {
+  return {
+    along: Math.hypot(WARM[0] * r, WARM[1] * b, (WARM[0] + WARM[1]) * g),
+    across: Math.hypot(WARM[1] * r, WARM[0] * b, (WARM[1] - WARM[0]) * g),
+  };
 }
 
 /** Radius and variance of the smoothing for what is to go. */
@@ -325,7 +384,7 @@ function fillEnds(
 ): void {
   const least = (BLACK + 0.5) / 255 / 12.92;
   for (let i = 0; i < state.length; i++) {
-    if (state[i] === 0) continue;
+    if (state[i] === 0 || state[i] === RIM) continue;
     const fall = Math.max(1e-4, luminance(light[0][i], light[1][i], light[2][i]));
     const body = luminance(light[0][i] * old[0], light[1][i] * old[1], light[2][i] * old[2]);
     const seen = luminance(rgb[0][i], rgb[1][i], rgb[2][i]);

@@ -1,16 +1,20 @@
 import { linearTable, type Image8 } from './image.ts';
 import type { Mask, MaskBox } from './mask.ts';
 
-/** States of a pixel that cannot be believed: burnt out in a small spot, in a large area, or black. */
+/** States of a pixel that cannot be believed: burnt out in a small spot, in a large area, black, or at the rim. */
 export const SPARK = 1;
 export const GLARE = 2;
 export const DARK = 3;
+export const RIM = 4;
 
 /** Device values from which up a channel is burnt out, and from which up a camera already bends colours. */
 const BURNT = 251;
 const NEARLY_BURNT = 236;
 /** Device value up to which a pixel is black. */
 export const BLACK = 3;
+
+/** A neighbour shows in pixels as near its edge as the picture's longer side by this. */
+const RIM_PART = 1000;
 
 /** The pixels of a surface within a box, and which of them can be believed. */
 export interface SurfacePixels {
@@ -84,8 +88,61 @@ export function surfacePixels(image: Image8, mask: Mask, box: MaskBox): SurfaceP
         for (let c = 0; c < 3; c++) counts[c][data[i + c]]++;
       }
     }
+  const rim = Math.max(1, Math.round(Math.max(image.width, image.height) / RIM_PART));
+  trusted -= markRim(weight, state, { width: box.width, height: box.height, rim, image, box, counts });
   const share = total / (255 * image.width * image.height);
   return { rgb, coverage, weight, state, trusted, inside, burnt, black, share, counts, table };
+}
+
+/**
+ * Takes the trust from pixels so near the edge of the mask that a little of the neighbour may show in them, and gives
+ * back how many. What is too thin to have an inside keeps it.
+ */
+function markRim(
+  weight: Float32Array,
+  state: Uint8Array,
+  {
+    width,
+    height,
+    rim,
+    image,
+    box,
+    counts,
+  }: {
+    readonly width: number;
+    readonly height: number;
+    readonly rim: number;
+    readonly image: Image8;
+    readonly box: MaskBox;
+    readonly counts: readonly Uint32Array[];
+  },
+): number {
+  const near = (x: number, y: number, is: (at: number) => boolean, radius: number) => {
+    for (let v = Math.max(0, y - radius); v <= Math.min(height - 1, y + radius); v++)
+      for (let u = Math.max(0, x - radius); u <= Math.min(width - 1, x + radius); u++)
+        if (is(v * width + u)) return true;
+    return false;
+  };
+  const bare = (at: number) => weight[at] === 0 && state[at] === 0;
+  const rims: number[] = [];
+  const core = weight.slice();
+  for (let y = 0, o = 0; y < height; y++)
+    for (let x = 0; x < width; x++, o++)
+      if (weight[o] && near(x, y, bare, rim)) {
+        rims.push(o);
+        core[o] = 0;
+      }
+  let marked = 0;
+  for (const o of rims) {
+    const [x, y] = [o % width, Math.floor(o / width)];
+    if (!near(x, y, (at) => core[at] === 1, rim + 1)) continue;
+    weight[o] = 0;
+    state[o] = RIM;
+    marked++;
+    const i = ((y + box.y) * image.width + x + box.x) * image.channels;
+    for (let c = 0; c < 3; c++) counts[c][image.data[i + c]]--;
+  }
+  return marked;
 }
 
 /**

@@ -31,6 +31,7 @@ interface SurfaceTextures {
   readonly light: WebGLTexture;
   readonly glow: WebGLTexture;
   readonly coverage: WebGLTexture;
+  readonly rest: WebGLTexture;
 }
 
 interface Dressed {
@@ -193,12 +194,13 @@ export class RoomDrawing {
     this.removeSurface(id);
     const { width, height } = layers.box;
     if (!this.#stock || width === 0 || height === 0) return;
-    const { light, glow, coverage } = layers;
+    const { light, glow, coverage, rest } = layers;
     this.#stock.surfaces.set(id, {
       layers,
       light: this.#texture('rgba16', { width, height, data: light }),
       glow: this.#texture('r16', { width, height, data: glow }),
       coverage: this.#texture('r8', { width, height, data: coverage }),
+      rest: this.#texture('rgb8', { width, height, data: rest }),
     });
     this.#checkMemory();
   }
@@ -206,7 +208,8 @@ export class RoomDrawing {
   removeSurface(id: string): void {
     const found = this.#stock?.surfaces.get(id);
     if (!found) return;
-    for (const texture of [found.light, found.glow, found.coverage]) this.#gl.deleteTexture(texture);
+    for (const texture of [found.light, found.glow, found.coverage, found.rest])
+      this.#gl.deleteTexture(texture);
     this.#stock?.surfaces.delete(id);
   }
 
@@ -315,6 +318,7 @@ export class RoomDrawing {
       this.#bind('light', textures.light);
       this.#bind('glow', textures.glow);
       this.#bind('coverage', textures.coverage);
+      this.#bind('rest', textures.rest);
       this.#bind('pattern', 'data' in finish.colour ? this.#pattern(finish.colour) : null);
       gl.uniform2i(surface.place('corner'), x, y);
       gl.uniform4fv(surface.place('parameters'), packedParameters(parameters));

@@ -5,7 +5,6 @@ import {
   KNEE,
   LUMINANCE,
   MOST_BOUNCED,
-  REST_RANGE,
   type LightApart,
   type PaintParameters,
 } from '#lib/photo/index.ts';
@@ -42,9 +41,10 @@ uniform highp sampler2D picture;
 uniform highp sampler2D light;
 uniform highp sampler2D glow;
 uniform highp sampler2D coverage;
+uniform highp sampler2D rest;
 uniform highp sampler2D pattern;
 uniform ivec2 corner;
-uniform vec4 parameters[4];
+uniform vec4 parameters[3];
 out vec4 change;
 ${TRANSFER}
 void main() {
@@ -52,15 +52,14 @@ void main() {
   ivec2 place = at - corner;
   float share = texelFetch(coverage, place, 0).r;
   if (share == 0.0) discard;
-  vec3 old = parameters[1].rgb;
-  float face = parameters[1].a;
-  vec3 bounce = parameters[2].rgb;
-  float gloss = parameters[2].a;
-  vec3 ambient = parameters[3].rgb;
+  vec3 bounce = parameters[1].rgb;
+  float gloss = parameters[1].a;
+  vec3 ambient = parameters[2].rgb;
+  float face = parameters[2].a;
   vec4 fall = texelFetch(light, place, 0);
   float wide = texelFetch(glow, place, 0).r;
   float mirror = max(0.0, face + wide + gloss * (fall.a - wide));
-  vec3 bounced = min(fall.rgb * ${MOST_BOUNCED}, ambient);
+  vec3 bounced = min(fall.rgb * ${MOST_BOUNCED}, ambient / max(fall.rgb, vec3(1e-6)));
   vec3 body = parameters[0].a > 0.5 ? linear(texelFetch(pattern, place, 0).rgb) : parameters[0].rgb;
   vec3 now = (fall.rgb + bounced * (bounce - 1.0)) * (body + mirror);
   if (share == 1.0) {
@@ -68,10 +67,7 @@ void main() {
     return;
   }
   vec3 pixel = linear(texelFetch(picture, at, 0).rgb);
-  vec3 rest = pixel - share * fall.rgb * (old + face + fall.a);
-  vec3 weights = vec3(${LUMINANCE.join(', ')});
-  vec3 part = max(0.0, dot(weights, rest)) / max(1e-9, dot(weights, pixel)) * pixel;
-  vec3 left = clamp(rest, part / ${REST_RANGE}, part * ${REST_RANGE});
+  vec3 left = linear(texelFetch(rest, place, 0).rgb);
   change = vec4(left - pixel + share * now, 0.0);
 }`;
 
@@ -197,19 +193,10 @@ export function packedLight({ shares, window, lamps }: LightApart): Float32Array
   );
 }
 
-/** The numbers of one surface as the four `parameters` of its pass. */
+/** The numbers of one surface as the three `parameters` of its pass. */
 export function packedParameters(parameters: PaintParameters): Float32Array {
-  const { albedo, old, face, gloss, bounce, ambient } = parameters;
-  return Float32Array.of(
-    ...(albedo ?? [0, 0, 0]),
-    albedo ? 0 : 1,
-    ...old,
-    face,
-    ...bounce,
-    gloss,
-    ...ambient,
-    0,
-  );
+  const { albedo, face, gloss, bounce, ambient } = parameters;
+  return Float32Array.of(...(albedo ?? [0, 0, 0]), albedo ? 0 : 1, ...bounce, gloss, ...ambient, face);
 }
 
 /** Each texture has its unit; the tables are three-dimensional and must not share one. */
@@ -218,6 +205,7 @@ export const UNITS = [
   'light',
   'glow',
   'coverage',
+  'rest',
   'pattern',
   'changes',
   'table',

@@ -27,7 +27,7 @@ import { Kept, cut, handOver, tableIn, withCorrection, type PhotoSource } from '
 
 /** Corrected pictures kept, 12 MB each at 2048 px: the room's photo and those of patterns. */
 const CORRECTED_KEPT = 4;
-/** Surfaces taken apart, up to 33 MB each. */
+/** Surfaces taken apart, up to 41 MB each. */
 const LAYERS_KEPT = 8;
 const PATTERNS_KEPT = 12;
 
@@ -91,8 +91,9 @@ const work = {
       light: kept.light.slice(),
       glow: kept.glow.slice(),
       coverage: kept.coverage.slice(),
+      rest: kept.rest.slice(),
     };
-    return transfer(own, [own.light.buffer, own.glow.buffer, own.coverage.buffer]);
+    return transfer(own, [own.light.buffer, own.glow.buffer, own.coverage.buffer, own.rest.buffer]);
   },
 
   /** A finish ready to be put on a surface; its pattern laid on the surface's plane where it has both. */
