@@ -100,6 +100,12 @@ export function relightApart(
   const device = (table: Float32Array, v: number) =>
     v >= 1 ? 255 : v <= 0 ? 0 : table[(Math.sqrt(v) * ENCODE_STEPS) | 0];
   const [plain, weaker, shown, sum] = Array.from({ length: 4 }, () => new Float64Array(3));
+  const add = ({ table, amount }: PartLight, weight: number, colour: Float64Array) => {
+    if (weight * amount === 0) return;
+    const most = Math.max(1, colour[0], colour[1], colour[2]);
+    for (let c = 0; c < 3; c++) shown[c] = device(encode, colour[c] / most);
+    addRead(table, shown, { weight: weight * amount * most, linear: target, sum });
+  };
   for (let y = 0, i = 0; y < height; y++)
     for (let x = 0; x < width; x++, i += channels) {
       const share = shareAt(shares, x, y);
@@ -113,18 +119,14 @@ export function relightApart(
       for (let c = 0; c < 3; c++) plain[c] = linear[data[i + c]] / (plain[c] + grey * (mean - plain[c]));
       weaker.set(plain);
       const faint = Math.max(grey, Math.min(1, (Math.max(share, 1 - share) - FAINT[0]) / FAINT[1]));
-      if (faint > 0 && [0, 1, 2].every((c) => before.data[i + c] === data[i + c]))
-        towardsAround(weaker, faint, { around: shares.around, x, y });
+      const painted =
+        before.data[i] !== data[i] ||
+        before.data[i + 1] !== data[i + 1] ||
+        before.data[i + 2] !== data[i + 2];
+      if (faint > 0 && !painted) towardsAround(weaker, faint, { around: shares.around, x, y });
       sum.fill(0);
-      for (const [part, weight, mostly] of [
-        [day, share, share > 0.5],
-        [lamps, 1 - share, share <= 0.5],
-      ] as const) {
-        const colour = mostly ? plain : weaker;
-        const most = Math.max(1, colour[0], colour[1], colour[2]);
-        for (let c = 0; c < 3; c++) shown[c] = device(encode, colour[c] / most);
-        addRead(part.table, shown, { weight: weight * part.amount * most, linear: target, sum });
-      }
+      add(day, share, share > 0.5 ? plain : weaker);
+      add(lamps, 1 - share, share > 0.5 ? weaker : plain);
       for (let c = 0; c < 3; c++) out[i + c] = device(encodeShown, bent(sum[c]));
       if (channels === 4) out[i + 3] = data[i + 3];
     }
@@ -137,33 +139,41 @@ function towardsAround(
   part: number,
   { around, x, y }: { around: LightShares['around']; x: number; y: number },
 ): void {
-  const [red, green, blue, known] = [0, 1, 2, 3].map((c) => planeAt(around, { x, y, stride: 4, c }));
+  const { left, right, top, below, fu, fv } = between(around, x, y);
+  const { data } = around;
+  const value = (c: number) =>
+    (data[4 * (top + left) + c] * (1 - fu) + data[4 * (top + right) + c] * fu) * (1 - fv) +
+    (data[4 * (below + left) + c] * (1 - fu) + data[4 * (below + right) + c] * fu) * fv;
+  const green = value(1);
   if (!(green > 0)) return;
-  colour[0] += known * part * ((colour[1] * red) / green - colour[0]);
-  colour[2] += known * part * ((colour[1] * blue) / green - colour[2]);
+  const there = (part * value(3)) / 255;
+  colour[0] += there * ((colour[1] * value(0)) / green - colour[0]);
+  colour[2] += there * ((colour[1] * value(2)) / green - colour[2]);
 }
 
 /** The window's share at a pixel, 0-1. */
 function shareAt(shares: LightShares, x: number, y: number): number {
-  const { width, height, cell, share } = shares;
+  const { width, cell, share } = shares;
   if (cell === 1) return share[y * width + x] / 255;
-  return planeAt({ width, height, cell, data: share }, { x, y, stride: 1, c: 0 });
+  const { left, right, top, below, fu, fv } = between(shares, x, y);
+  const upper = share[top + left] * (1 - fu) + share[top + right] * fu;
+  const lower = share[below + left] * (1 - fu) + share[below + right] * fu;
+  return (upper * (1 - fv) + lower * fv) / 255;
 }
 
-/** A value of a grid at a pixel, 0-1, between the middles of cells. */
-function planeAt(
-  { width, height, cell, data }: LightShares['around'],
-  { x, y, stride, c }: { x: number; y: number; stride: number; c: number },
-): number {
+/** The cells whose middles a pixel lies between, as columns and as the first cell of rows, and how far it is on its way. */
+function between({ width, height, cell }: LightShares['around'] | LightShares, x: number, y: number) {
   const u = Math.max(0, Math.min(width - 1, (x + 0.5) / cell - 0.5));
   const v = Math.max(0, Math.min(height - 1, (y + 0.5) / cell - 0.5));
-  const [left, top] = [Math.floor(u), Math.floor(v)];
-  const [right, below] = [Math.min(width - 1, left + 1), Math.min(height - 1, top + 1)];
-  const [fu, fv] = [u - left, v - top];
-  const at = (column: number, row: number) => data[stride * (row * width + column) + c];
-  const upper = at(left, top) * (1 - fu) + at(right, top) * fu;
-  const lower = at(left, below) * (1 - fu) + at(right, below) * fu;
-  return (upper * (1 - fv) + lower * fv) / 255;
+  const [left, row] = [Math.floor(u), Math.floor(v)];
+  return {
+    left,
+    right: Math.min(width - 1, left + 1),
+    top: row * width,
+    below: Math.min(height - 1, row + 1) * width,
+    fu: u - left,
+    fv: v - row,
+  };
 }
 
 function bent(v: number): number {
@@ -179,7 +189,6 @@ interface Adding {
 
 /** Adds to `sum` what a table, linear between its nodes, makes of a colour of fractional device values, in linear light. */
 function addRead({ nodes }: RelightTable, colour: Float64Array, { weight, linear, sum }: Adding): void {
-  if (weight === 0) return;
   const side = nodes.length === 3 * 33 ** 3 ? 33 : Math.round(Math.cbrt(nodes.length / 3));
   const step = 255 / (side - 1);
   const [dr, dg] = [3 * side * side, 3 * side];
