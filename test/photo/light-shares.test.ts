@@ -251,6 +251,18 @@ describe('what shines by itself in the picture', () => {
     expect(level(bright, 140, 50)).toBeGreaterThan(level(dim, 140, 50) + 60);
   });
 
+  test.each([
+    ['burnt out all over', 255, 320, 200],
+    ['black all over', 0, 320, 200],
+    ['a few pixels large', 255, 3, 2],
+  ])('a picture that is %s has no panes', (_, value, width, height) => {
+    const data = new Uint8Array(3 * width * height).fill(value);
+    const image: Image8 = { width, height, channels: 3, data, space: 'srgb' };
+    const { shares, note } = lightShares(image, [], { window: [[1, 1]], lamps: [] });
+    expect(shares).toBeNull();
+    expect(note).toMatch(/Mark surfaces/);
+  });
+
   test('a lamp that was pointed at goes out with the lamps, and is as bright as what is around', () => {
     const { image, surfaces } = withPane();
     const lamps = [...PLACES.lamps, [130, 50], [190, 50]] as const;

@@ -14,6 +14,8 @@ const OUTSIDE = 0.85;
  * Guesses.
  */
 const VIEW = { reach: 0.08, bar: 0.004 } as const;
+/** What shines over a larger part of the picture is no window in it: the picture is burnt out. */
+const MOST = 0.5;
 /** Glass shows red by no more device values above green: what does is lit from within the room. A guess. */
 const WARMEST = 10;
 /** Linear green below which a colour is noise. */
@@ -34,7 +36,8 @@ interface SourceSearch {
 
 /**
  * The places that shine by themselves and were pointed at: what is burnt out there with what is like it and lies near;
- * behind glass also the rest of the view. Coverage 0-255 with soft edges; null where nothing is found.
+ * behind glass also the rest of the view. Coverage 0-255 with soft edges; null where nothing is found, or most of the
+ * picture.
  */
 export function shining(
   image: Image8,
@@ -54,6 +57,7 @@ export function shining(
   }
   if (!keepReached(member, { width, height, seeds })) return null;
   if (glass) addView(member, image, pixelOwner);
+  if (member.reduce((sum, v) => sum + v, 0) > MOST * member.length) return null;
   return softened(member, width, height);
 }
 
