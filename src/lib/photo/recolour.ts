@@ -41,8 +41,13 @@ export interface PaintParameters {
 
 /** Reflectance of what a room holds besides, common practice in lighting design, no published source. */
 const ROOM_REFLECTANCE = 0.4;
-/** A picture is taken towards what it shows: of the whole room a surface is less than of the picture. A guess. */
+/**
+ * A picture is taken towards what it shows: of the whole room a surface is less than of the picture. A guess, right for
+ * cabinets; of walls that go on behind the camera there is more.
+ */
 const ROOM_SHARE = 0.72;
+/** Some part of a room is always something else than what is painted. */
+const MOST_OF_ROOM = 0.9;
 /** A photographer would expose anew for a greater change of the room than this. */
 const MOST_CHANGE = 1.8;
 /** At most so much of the light on a place is thought to come from other surfaces. */
@@ -67,7 +72,10 @@ export function paintParameters(
   surfaces: readonly { readonly layers: SurfaceLayers; readonly finish: AppliedFinish }[],
   options: PaintOptions = {},
 ): PaintParameters[] {
-  const areas = surfaces.map(({ layers }) => ROOM_SHARE * layers.share);
+  const all = surfaces.reduce((sum, { layers }) => sum + ROOM_SHARE * layers.share, 0);
+  // Marks that overlap may add up to more than there is.
+  const fitting = MOST_OF_ROOM / Math.max(all, MOST_OF_ROOM);
+  const areas = surfaces.map(({ layers }) => fitting * ROOM_SHARE * layers.share);
   const albedos = surfaces.map(({ layers, finish }) => meanAlbedo(finish.colour, layers));
   const channels = [0, 1, 2].map((c) => ({
     before: lightThrownBack(
@@ -211,7 +219,7 @@ function paintRow({ image, layers, plane, row, table, painted, touched, paramete
       const body = albedo ? albedo[c] : table[plane![3 * o + c]];
       const now = (fall + bounced * (bounce[c] - 1)) * (body + mirror);
       const pixel = table[data[i + c]];
-      const left = table[rest[3 * o + c]];
+      const left = share < 1 ? table[rest[3 * o + c]] : 0;
       painted[3 * (x + box.x) + c] += left - pixel + share * now;
     }
   }

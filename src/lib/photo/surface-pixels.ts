@@ -117,28 +117,38 @@ function markRim(
     readonly counts: readonly Uint32Array[];
   },
 ): number {
-  const near = (x: number, y: number, is: (at: number) => boolean, radius: number) => {
+  const around = (at: number, radius: number, visit: (at: number) => void) => {
+    const [x, y] = [at % width, Math.floor(at / width)];
     for (let v = Math.max(0, y - radius); v <= Math.min(height - 1, y + radius); v++)
-      for (let u = Math.max(0, x - radius); u <= Math.min(width - 1, x + radius); u++)
-        if (is(v * width + u)) return true;
-    return false;
+      for (let u = Math.max(0, x - radius); u <= Math.min(width - 1, x + radius); u++) visit(v * width + u);
   };
-  const bare = (at: number) => weight[at] === 0 && state[at] === 0;
-  const rims: number[] = [];
   const core = weight.slice();
-  for (let y = 0, o = 0; y < height; y++)
-    for (let x = 0; x < width; x++, o++)
-      if (weight[o] && near(x, y, bare, rim)) {
-        rims.push(o);
-        core[o] = 0;
-      }
+  const rims: number[] = [];
+  for (let o = 0; o < weight.length; o++) {
+    if (weight[o] !== 0 || state[o] !== 0) continue;
+    const x = o % width;
+    // Only bare pixels beside the surface have it within reach.
+    const beside =
+      weight[o - width] ||
+      weight[o + width] ||
+      (x > 0 && (weight[o - 1] || weight[o - width - 1] || weight[o + width - 1])) ||
+      (x < width - 1 && (weight[o + 1] || weight[o - width + 1] || weight[o + width + 1]));
+    if (!beside) continue;
+    around(o, rim, (at) => {
+      if (core[at] === 0) return;
+      core[at] = 0;
+      rims.push(at);
+    });
+  }
   let marked = 0;
   for (const o of rims) {
-    const [x, y] = [o % width, Math.floor(o / width)];
-    if (!near(x, y, (at) => core[at] === 1, rim + 1)) continue;
+    let inner = false;
+    around(o, rim + 1, (at) => (inner ||= core[at] === 1));
+    if (!inner) continue;
     weight[o] = 0;
     state[o] = RIM;
     marked++;
+    const [x, y] = [o % width, Math.floor(o / width)];
     const i = ((y + box.y) * image.width + x + box.x) * image.channels;
     for (let c = 0; c < 3; c++) counts[c][image.data[i + c]]--;
   }

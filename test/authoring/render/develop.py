@@ -24,6 +24,8 @@ PICTURES = {
     'kitchen-lamp': ({'kitchen-lamp': 1.0}, dict(ev=0.85, gains=(0.57, 1.0, 2.8), **PHONE)),
     'kitchen-mixed': ({'kitchen-day': 0.35, 'kitchen-lamp': 1.0}, dict(ev=0.25, gains=(0.74, 1.0, 1.5), **PHONE)),
     'kitchen-day-green': ({'kitchen-day-green': 1.0}, DAY),
+    'kitchen-day-blue': ({'kitchen-day-blue': 1.0}, DAY),
+    'kitchen-day-white': ({'kitchen-day-white': 1.0}, DAY),
     'inspiration': ({'inspiration': 1.0}, dict(ev=0.3, gains=(0.98, 1.0, 1.06), **PHONE)),
     'board': ({'board': 1.0}, dict(ev=1.2, gains=(0.94, 1.0, 1.10), **PHONE)),
     'slab-busy': ({'slab-busy': 1.0}, dict(ev=1.2, gains=(1.0, 1.0, 1.0), **PHONE)),

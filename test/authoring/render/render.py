@@ -27,6 +27,8 @@ SCENES = {
     'kitchen-day': (ROOM, lambda: kitchen.build('day')),
     'kitchen-lamp': (ROOM, lambda: kitchen.build('lamp')),
     'kitchen-day-green': (ROOM, lambda: kitchen.build('day', named('Deep Lock'))),
+    'kitchen-day-blue': (ROOM, lambda: kitchen.build('day', (27, 1, -21))),
+    'kitchen-day-white': (ROOM, lambda: kitchen.build('day', (92, -0.5, 3))),
     'inspiration': (ROOM, inspiration.build),
     'board': ((1400, 950), boards.sample_board),
     'slab-busy': ((1200, 800), lambda: boards.slab(granite('stone', **kitchen.GRANITE, shift=2.0), veil=True)),
