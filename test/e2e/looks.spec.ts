@@ -82,7 +82,7 @@ test('a room photo in which nothing is known says that its colours are estimated
   await expect(caption).toContainText('Simulated', { timeout: 30_000 });
   await expect(caption).not.toContainText('estimated');
   const room = page.url();
-  await page.locator('figure a').click();
+  await page.locator('figure > a').click();
   const away = page.getByRole('button', { name: 'Take away' });
   await expect(away.first()).toBeVisible();
   for (let left = await away.count(); left > 0; left -= 1) {
