@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import {
   FACE_SHARE,
+  brightnessMirrored,
   drawnTint,
   faceShare,
   faceShares,
@@ -40,6 +41,16 @@ describe('what the face of a paint mirrors, told from colour', () => {
     );
     expect(unsure).toBeLessThan(sure);
     expect(unsure).toBeGreaterThan(FACE_SHARE);
+  });
+
+  test('on a dark paint what is brighter is partly mirrored, on a pale one it is light', () => {
+    const [dark, pale] = [GREEN, labToLinear([92, 0, 3])].map((albedo) =>
+      brightnessMirrored(albedo, FACE_SHARE),
+    );
+    expect(dark).toBeGreaterThan(2 * pale);
+    // Never more than all of it: part of ln k is what ln brightness gains from a mirror.
+    const part = FACE_SHARE / (0.2126 * GREEN[0] + 0.7152 * GREEN[1] + 0.0722 * GREEN[2] + FACE_SHARE);
+    expect(part * dark).toBeLessThan(1);
   });
 
   test('a duller sheen mirrors no more beside its colour, an unknown one what paints do', () => {

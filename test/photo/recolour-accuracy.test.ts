@@ -172,7 +172,7 @@ describe('the kitchen repainted, against the kitchen rendered in that paint', ()
     expect(light.p95).toBeLessThan(7);
   });
 
-  test('after the full correction from white paper: dark to light misses the mean of 3', () => {
+  test('after the full correction from white paper: dark to light just misses the mean of 3', () => {
     const paper = truth.pictures['kitchen-day'].surfaces.paper.points[0];
     const region = { kind: 'point', x: paper.x, y: paper.y, radius: paper.r } as const;
     const correction = correctionFromReferences(beige, [{ kind: 'white-paper', region }]);
@@ -183,7 +183,7 @@ describe('the kitchen repainted, against the kitchen rendered in that paint', ()
     expect(dark.p95).toBeLessThan(7);
     // Beige comes out of the correction 1 to 2 L* too dark beside green, which its stated doubt allows for.
     const light = compared(painted(other, { old: deep, to: pale }), one, mask);
-    expect(light.mean).toBeLessThan(3.5);
+    expect(light.mean).toBeLessThan(3.3);
     expect(light.p95).toBeLessThan(7);
   });
 });
@@ -208,8 +208,8 @@ describe('paints that no constant was fitted to: the same kitchen at half the si
     ['beige', 'white', BEIGE, WHITE, 2.3, 5],
     ['white', 'beige', WHITE, BEIGE, 2, 5],
     // Soft highlights on dark blue are partly taken for light.
-    ['blue', 'beige', BLUE, BEIGE, 4, 8.7],
-    ['blue', 'white', BLUE, WHITE, 4, 8.7],
+    ['blue', 'beige', BLUE, BEIGE, 3.6, 7],
+    ['blue', 'white', BLUE, WHITE, 3.6, 7],
   ] as const)('%s painted %s', (from, to, old, fresh, mean, p95) => {
     const layers = surfaceLayers(rooms[from], small, { old });
     const out = compared(paintOver(rooms[from], [{ layers, finish: { colour: fresh } }]), rooms[to], small);

@@ -1,5 +1,5 @@
 import { invert, type Lab } from '#lib/colour/index.ts';
-import { WARM } from './highlight.ts';
+import { WARM, luminance } from './highlight.ts';
 import type { LightAround, LinearRgb } from './light-around.ts';
 import { carried } from './scaled-colour.ts';
 import type { SurfacePixels } from './surface-pixels.ts';
@@ -28,11 +28,7 @@ export type LightMeasures = readonly [number, number, number];
 export function lightMeasures(r: number, g: number, b: number): LightMeasures {
   const red = Math.log(r / g);
   const blue = Math.log(b / g);
-  return [
-    Math.log(0.2126 * r + 0.7152 * g + 0.0722 * b),
-    red * WARM[0] + blue * WARM[1],
-    red * WARM[1] - blue * WARM[0],
-  ];
+  return [Math.log(luminance(r, g, b)), red * WARM[0] + blue * WARM[1], red * WARM[1] - blue * WARM[0]];
 }
 
 /** As many pixels as this tell a median well enough. */
@@ -113,7 +109,6 @@ export function finishAsSeen(
   const blue = Math.exp((along * WARM[1] - across * WARM[0]) / norm);
   const old = albedoOf(lab);
   const whole = old.map((v) => v + face);
-  const luminance = (r: number, g: number, b: number) => 0.2126 * r + 0.7152 * g + 0.0722 * b;
   const scale =
     (Math.exp(level) * luminance(whole[0], whole[1], whole[2])) /
     luminance(red * whole[0], whole[1], blue * whole[2]);

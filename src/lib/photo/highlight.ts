@@ -116,6 +116,21 @@ export function faceShares(
   };
 }
 
+/** What colour leaves open of the share k at a place, as sd of its natural logarithm. A guess. */
+const SHARE_LEFT = 0.4;
+/** How far light differs from place to place of one surface, as sd of its natural logarithm. A guess; 0.35 in our kitchen. */
+const LIGHT_SPREAD = 0.3;
+
+/**
+ * How much of the brightness that sets a place apart from the rest of its surface is believed to be mirrored, as ln k for
+ * each unit of ln brightness: of two independent causes each gets its share of the variance. On a pale paint a mirror
+ * hardly shows and the answer is small; on a dark one a bright patch is as likely a mirrored window as light.
+ */
+export function brightnessMirrored(albedo: readonly number[], face: number): number {
+  const part = face / (luminance(albedo[0], albedo[1], albedo[2]) + face);
+  return (part * SHARE_LEFT ** 2) / (part ** 2 * SHARE_LEFT ** 2 + LIGHT_SPREAD ** 2);
+}
+
 /** Cost of a deviation in units of its spread: Student's t, so that what is rare is no impossibility. */
 function heavyTailed(away: number): number {
   return (TAIL + 1) * Math.log(1 + (away * away) / TAIL);
@@ -178,4 +193,9 @@ export function glossRatio(from: GlossName, to: GlossName): number {
   for (const name of [from, to])
     if (!Object.hasOwn(GLOSS_UNITS, name)) throw new RangeError(`Expected a sheen, got ${String(name)}`);
   return Math.min(3.2, GLOSS_UNITS[to] / GLOSS_UNITS[from]);
+}
+
+/** Luminance of linear red, green and blue, IEC 61966-2-1; here to tell lighter from darker, in any space. */
+export function luminance(r: number, g: number, b: number): number {
+  return 0.2126 * r + 0.7152 * g + 0.0722 * b;
 }

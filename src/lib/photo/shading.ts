@@ -4,10 +4,9 @@ import { finishAsSeen, medianMeasures, type Reflecting } from './finish-as-seen.
 import { toHalf } from './half-float.ts';
 import {
   FACE_SHARE,
-  WARM,
-  faceShare,
   drawnTint,
-  faceShares,
+  faceShare,
+  luminance,
   type GlossName,
   type Tint,
   type TintRange,
@@ -15,6 +14,7 @@ import {
 import { checkImage, type Image8 } from './image.ts';
 import { lightAround, type LightAround, type LinearRgb } from './light-around.ts';
 import { maskBox, type Mask, type MaskBox } from './mask.ts';
+import { mirroredShares } from './mirrored-shares.ts';
 import { blur, fillHoles, guidedSmooth } from './plane-filters.ts';
 import { BLACK, GLARE, RIM, SPARK, surfacePixels, type SurfacePixels } from './surface-pixels.ts';
 
@@ -64,8 +64,6 @@ export interface SurfaceLayers {
 
 /** Noise and steps of a JPEG, sd in device values: variation of this size is smoothed out of the light. */
 const NOISE = 1.6;
-/** Noise of the mirrored share that compression leaves on a dark paint, as sd. */
-const MIRROR_NOISE = 0.015;
 /**
  * On a plain paint what colour deviates is the light's doing, within reason; on wood or stone mostly the material's, and
  * only the share that light may well have is believed.
@@ -123,7 +121,7 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
       notes.push('This surface is only a few pixels large; a larger picture would show the finish better.');
   }
 
-  const planes = apart(cut, { size, longSide, old, face, tint, texture, noise: relativeNoise(cut) });
+  const planes = apart(cut, { size, longSide, old, face, tint, texture });
   const meanLight = meanOf(planes, cut);
   const shared = sharedPixels(image, cut, {
     box,
@@ -214,7 +212,6 @@ interface Apart {
   readonly face: number;
   readonly tint: Tint;
   readonly texture: 'none' | 'hide' | 'keep';
-  readonly noise: readonly [number, number, number];
 }
 
 /** Light in three channels, the mirrored share beyond `face`, and the same spread out. */
@@ -232,7 +229,7 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
 
   const drawn = new Float64Array(2);
   const around = { tint, range: texture === 'hide' ? TINT_OF_TEXTURED : TINT_OF_PLAIN };
-  const mirrored = mirroredShares(smooth, { ...options, weight });
+  const mirrored = mirroredShares(smooth, cut, options);
   for (let i = 0; i < n; i++) {
     if (!weight[i]) continue;
     const k = face + mirrored[i];
@@ -266,45 +263,6 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
   const inside = Float32Array.from(cut.coverage, (v) => (v > 0 ? 1 : 0));
   blur([glow], inside, size, Math.max(2, Math.round(longSide / 40)));
   return [smooth[0], smooth[1], smooth[2], mirrored, glow];
-}
-
-/** How much more of the light than `face` is mirrored, where a pixel is trusted: from colour, without its noise. */
-function mirroredShares(
-  [red, green, blue]: readonly Float32Array[],
-  { weight, size, old, face, tint, texture, longSide, noise }: Apart & { readonly weight: Float32Array },
-): Float32Array {
-  const out = new Float32Array(weight.length);
-  const share = faceShares(old, face, tint, colourNoise(noise));
-  for (let i = 0; i < out.length; i++)
-    if (weight[i]) {
-      const g = green[i] + 1e-5;
-      out[i] = share(Math.log((red[i] + 1e-5) / g), Math.log((blue[i] + 1e-5) / g)) - face;
-    }
-  // Grain changes colour as highlights do: only what is wider than it can be told from it.
-  const radius = Math.max(2, Math.round(longSide / (texture === 'none' ? 130 : 60)));
-  return guidedSmooth(out, weight, { size, radius, variance: MIRROR_NOISE ** 2 });
-}
-
-/** Noise and steps of colour that smoothing leaves of a JPEG's, sd in device values. */
-const STEP_LEFT = 0.5;
-
-/** What a JPEG leaves of a device value in each channel at the surface's median, as a share of the light. */
-function relativeNoise({ counts, trusted, table }: SurfacePixels): [number, number, number] {
-  const of = (c: number) => {
-    let value = 0;
-    for (let sum = 0; value < 254 && (sum += counts[c][value]) <= trusted / 2;) value++;
-    const v = Math.max(1, value);
-    return (STEP_LEFT * (table[v + 1] - table[v - 1])) / 2 / table[v];
-  };
-  return [of(0), of(1), of(2)];
-}
-
-/** Those as sd of log channel ratios, along and across the line of lights. */
-function colourNoise([r, g, b]: readonly [number, number, number]): { along: number; across: number } {
-  return {
-    along: Math.hypot(WARM[0] * r, WARM[1] * b, (WARM[0] + WARM[1]) * g),
-    across: Math.hypot(WARM[1] * r, WARM[0] * b, (WARM[1] - WARM[0]) * g),
-  };
 }
 
 /** Radius and variance of the smoothing for what is to go. */
@@ -423,10 +381,6 @@ function packed(planes: Planes): { light: Uint16Array; glow: Uint16Array } {
     glow[i] = toHalf(planes[4][i]);
   }
   return { light, glow };
-}
-
-function luminance(r: number, g: number, b: number): number {
-  return 0.2126 * r + 0.7152 * g + 0.0722 * b;
 }
 
 /** Device value 0-255 on the sRGB curve, unclamped above; IEC 61966-2-1. Here a scale with even noise, not a colour. */
