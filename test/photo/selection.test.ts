@@ -170,7 +170,7 @@ describe('difficult input', () => {
       const tall = picture(width, height, (_, y) => (y < height / 2 ? [80, 0, 0] : [30, 10, 10]));
       const { mask } = select(prepareSelection(tall), [add([0.5, 0.5])], alone);
       expect(mask.data.length).toBe(width * height);
-      expect(mask.data[0]).toBe(255);
+      expect(mask.data[0]).toBeGreaterThan(200);
       if (height > 100) expect(mask.data[width * (height - 2)]).toBe(0);
     }
   });

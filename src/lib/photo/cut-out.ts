@@ -4,7 +4,7 @@ import { AXES } from './mixture.ts';
 import type { Regions } from './regions.ts';
 import { strangeBesideAll, strangeRegions } from './strangeness.ts';
 import type { Superpixels } from './superpixels.ts';
-import { conductances, mixtureInside, reached, strangeness, type Growth } from './surface-growth.ts';
+import { conductances, mixtureInside, namedIn, reached, strangeness, type Growth } from './surface-growth.ts';
 
 const UNIT = 6; // pixels of area that a pixel of open border outweighs
 const PLAIN_BORDER = 0.06; // price of a border even along a strong edge
@@ -12,28 +12,29 @@ const FAINT_BORDER = 1; // price of a border along a faint edge: no frayed outli
 const ODD = 3; // standard deviations from every stroke: a handle, a gap; such a region is let go more easily
 const ODD_BORDER = 0.15;
 const FAINT = 20; // barrier that is no longer faint
-const LOOKS = 3; // times the neighbourhood of the border is looked at again
-const ODDS = 1; // votes that a unit of the logarithm of odds has
+const LOOKS = 4; // times the neighbourhood of the border is looked at again
 const MOST_ODDS = 4;
 const SOFT = 2; // steps of depth for a vote
-const MOST_DEPTH = 3;
 const PULL = 0.6; // price of a pixel against a whole vote
 const SAID = 3; // weight of what a stroke covers itself
 const STRANGE = 3; // standard deviations from every stroke: such a region is no good example
 const BURNT = 98; // L: what is burnt out says nothing about its surface
 
-/** A picture in regions, as it is cut. */
+/** A picture in regions and their parts, as it is cut. */
 interface CutGround {
   readonly regions: Regions;
+  /** What the regions are joined from, which the cut runs between. */
+  readonly parts: Regions;
   readonly pieces: Superpixels;
   readonly samples: Samples;
   readonly prices: Float32Array;
 }
 
 interface CutInput {
-  /** Per region: 1 where it belongs to another surface or was taken away. */
+  /** 1 for what belongs to another surface or was taken away: per region and per part. */
+  readonly closedRegions: Uint8Array;
   readonly closed: Uint8Array;
-  /** Per region: 1 where it was taken away. */
+  /** Per part: 1 where it was taken away. */
   readonly removed: Uint8Array;
   readonly elsewhere: boolean;
 }
@@ -53,14 +54,14 @@ export function borderPrices(regions: Regions): Float32Array {
  * with the white things outside although the sun burns the same stone out elsewhere.
  */
 export function cutOut(
-  { regions, pieces, samples, prices }: CutGround,
+  { regions, parts, pieces, samples, prices }: CutGround,
   growths: readonly Growth[],
-  input: CutInput,
+  { closedRegions, closed, removed, elsewhere }: CutInput,
 ): Uint8Array {
-  const { closed, removed, elsewhere } = input;
-  const { count, size, values, graph } = regions;
+  const { count, size, values, graph } = parts;
   const { first, other, twin } = graph;
-  const { seeds, beyond, strange } = together({ regions, pieces }, growths, input);
+  const reach = together({ regions, parts, pieces }, growths, { closed: closedRegions, elsewhere });
+  const { seeds, beyond, strange } = reach;
   const capacity = prices.slice();
   for (let i = 0; i < count; i++)
     if (strange[i] > ODD && !seeds[i])
@@ -71,46 +72,57 @@ export function cutOut(
     const weight = Float32Array.from(chosen, (c, i) =>
       seeds[i] ? SAID : removed[i] ? -SAID : !c ? -1 : strange[i] > STRANGE ? 0.3 : 1,
     );
-    const asked = nearBorder(regions, chosen);
+    const asked = nearBorder(parts, chosen);
     for (let i = 0; i < count; i++) {
       const told = asked[i] ? Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 6)) : 0;
       const near = told > 0 ? told * localOdds(i, samples, weight) : 0;
       // What looks unlike every stroke is not brought in by its mirror image.
       const odds = near > 0 && strange[i] > STRANGE ? 0 : near;
-      const depth = Math.max(-MOST_DEPTH, Math.min(MOST_DEPTH, -beyond[i]));
-      const vote = depth / SOFT + ODDS * Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds));
+      const vote = -beyond[i] / SOFT + Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds));
       pull[i] = seeds[i] ? 1e7 : closed[i] ? -1e7 : size[i] * Math.max(-1, Math.min(1, vote)) * PULL;
     }
     chosen = minimumCut({ count, first, other, twin, capacity, pull });
   }
-  if (!elsewhere) dropCutOff(regions, chosen, { seeds, removed });
-  fillHoles(regions, chosen, { closed, strange });
+  if (!elsewhere) dropCutOff(parts, chosen, { seeds, removed });
+  fillHoles(parts, chosen, { closed, strange });
   return chosen;
 }
 
-/** The growths of all strokes in one: what one of them reaches is reached. */
+interface Reach {
+  /** 1 for the parts the strokes name. */
+  readonly seeds: Uint8Array;
+  readonly beyond: Float64Array;
+  readonly strange: Float64Array;
+}
+
+/** The growths of all strokes in one, per part: what one of them reaches is reached. */
 function together(
-  { regions, pieces }: Pick<CutGround, 'regions' | 'pieces'>,
+  { regions, parts, pieces }: Pick<CutGround, 'regions' | 'parts' | 'pieces'>,
   growths: readonly Growth[],
   { closed, elsewhere }: { closed: Uint8Array; elsewhere: boolean },
-): Omit<Growth, 'tolerance' | 'beside'> {
-  const { count } = regions;
-  const seeds = new Uint8Array(count);
-  const beyond = new Float64Array(count).fill(Infinity);
-  const strange = new Float64Array(count).fill(Infinity);
+): Reach {
+  const wide = new Float64Array(regions.count).fill(Infinity);
   for (const growth of growths)
-    for (let i = 0; i < count; i++) {
-      if (growth.seeds[i]) seeds[i] = 1;
-      beyond[i] = Math.min(beyond[i], growth.beyond[i]);
-      strange[i] = Math.min(strange[i], growth.strange[i]);
-    }
+    for (let i = 0; i < wide.length; i++) wide[i] = Math.min(wide[i], growth.beyond[i]);
   if (elsewhere) {
-    const inside = Uint8Array.from(beyond, (b) => (b <= 0 ? 1 : 0));
+    const inside = Uint8Array.from(wide, (b) => (b <= 0 ? 1 : 0));
     const tolerance = Math.max(...growths.map((growth) => growth.tolerance));
     const beside = strangeBesideAll(growths.map((growth) => growth.beside));
     const unlike = strangeRegions(beside, pieces, regions);
     const more = likewise(regions, { inside, closed, tolerance, strange: unlike });
-    for (let i = 0; i < count; i++) beyond[i] = Math.min(beyond[i], more[i]);
+    for (let i = 0; i < wide.length; i++) wide[i] = Math.min(wide[i], more[i]);
+  }
+  const seeds = new Uint8Array(parts.count);
+  const beyond = new Float64Array(parts.count);
+  for (let i = 0; i < parts.of.length; i++) beyond[parts.of[i]] = wide[regions.of[i]];
+  const strange = new Float64Array(parts.count).fill(Infinity);
+  for (const growth of growths) {
+    const named = namedIn(growth, parts);
+    const unlike = strangeRegions(growth.beside.strange, pieces, parts);
+    for (let i = 0; i < parts.count; i++) {
+      if (named[i]) seeds[i] = 1;
+      strange[i] = Math.min(strange[i], unlike[i]);
+    }
   }
   return { seeds, beyond, strange };
 }

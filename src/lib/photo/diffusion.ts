@@ -81,21 +81,25 @@ interface SweepOptions {
 }
 
 /**
- * The depth (-ln of what arrives) that parts inside from outside best: of all level sets the one whose border lets
- * least through per pixel of its length, deeper ones at a small price.
+ * How far beyond the border that parts inside from outside each node lies, in steps of e of depth (-ln of what arrives),
+ * below 0 inside; at most MOST_BEYOND either way. A level set is the better a border the less it lets through per pixel of its length,
+ * deeper ones at a small price. Often several are nearly as good, and which one is best hangs on trifles: the answer is the mean
+ * over all of them, each with the weight of a power of its goodness.
  * Source: the sweep over level sets of Andersen, Chung, Lang 2006, FOCS, 475-486, section 2.2, per length of border
- * instead of per volume.
+ * instead of per volume; the mean over them is ours.
  */
-export function bestDepth(depth: Float64Array, { medium, size, least, from, to }: SweepOptions): number {
+export function depthBeyond(
+  depth: Float64Array,
+  { medium, size, least, from, to }: SweepOptions,
+): Float64Array {
   const { graph, conductance } = medium;
   const order: number[] = [];
   for (let i = 0; i < depth.length; i++) if (depth[i] <= to) order.push(i);
   order.sort((a, b) => depth[a] - depth[b] || a - b);
   const inside = new Uint8Array(depth.length);
   let [through, length, area] = [0, 0, 0];
-  let [best, lowest] = [from, Infinity];
-  for (let k = 0; k < order.length; k++) {
-    const i = order[k];
+  const lowest = new Float64Array(LEVELS).fill(Infinity);
+  for (const i of order) {
     inside[i] = 1;
     area += size[i];
     for (let e = graph.first[i]; e < graph.first[i + 1]; e++) {
@@ -105,10 +109,27 @@ export function bestDepth(depth: Float64Array, { medium, size, least, from, to }
     }
     if (depth[i] < from || area < least || length <= 0) continue;
     const score = ((through + LEAST_THROUGH) / length) * Math.exp(DEPTH_PRICE * depth[i]);
-    if (score < lowest) [best, lowest] = [depth[i], score];
+    const level = Math.min(LEVELS - 1, Math.floor(((depth[i] - from) / (to - from)) * LEVELS));
+    if (score < lowest[level]) lowest[level] = score;
   }
-  return best;
+  const best = Math.min(...lowest);
+  // Where no level is a border everything that was reached is inside, as far as it was looked.
+  const weight = lowest.map((score) => (best < Infinity ? (best / score) ** DECISIVE : 0));
+  if (best === Infinity) weight[0] = 1;
+  const whole = weight.reduce((sum, w) => sum + w, 0);
+  return depth.map((d) => {
+    let sum = 0;
+    for (let k = 0; k < LEVELS; k++)
+      if (weight[k] > 0) {
+        const at = from + ((k + 0.5) / LEVELS) * (to - from);
+        sum += weight[k] * Math.max(-MOST_BEYOND, Math.min(MOST_BEYOND, d - at));
+      }
+    return sum / whole;
+  });
 }
 
 const LEAST_THROUGH = 0.5; // a border of a few pixels is no proof
 const DEPTH_PRICE = 0.2;
+const LEVELS = 60;
+const DECISIVE = 6; // power of the goodness
+const MOST_BEYOND = 3;

@@ -21,7 +21,7 @@ export interface Samples {
 }
 
 const TILES = 24; // along the long side of the picture
-const NEAR = 0.07; // of the long side: what lies farther off says little about a place
+const NEAR = 0.12; // of the long side: what lies farther off says little about a place
 const ALIKE = [10, 1.6, 1.6, 0.5]; // L, u, v, texture: differences that are the same material
 const PRECISION = ALIKE.map((deviation) => 0.5 / deviation ** 2);
 const FARTHEST = 4; // squared distance over twice the squared reach beyond which nothing counts

@@ -1,43 +1,15 @@
-import { borderPrices, cutOut } from './cut-out.ts';
-import { faintLines } from './faint-lines.ts';
-import type { Image8 } from './image.ts';
-import { samplesOf, type Samples } from './local-odds.ts';
+import { borderCut } from './border-cut.ts';
+import { cutOut } from './cut-out.ts';
 import { checkMask, type Mask } from './mask.ts';
-import { AXES } from './mixture.ts';
-import { mergedRegions, type Regions } from './regions.ts';
-import { shadingFeatures, smoothed, type ShadingFeatures } from './shading-features.ts';
+import type { Regions } from './regions.ts';
 import { takenAway } from './removal.ts';
-import { softMask } from './soft-edge.ts';
+import type { Selector } from './selector.ts';
+import { softMask, type EdgeMemory } from './soft-edge.ts';
 import { straightened } from './straight-edges.ts';
-import { traced, type Stroke, type Trace } from './stroke.ts';
-import { neighbourhood, superpixels, type Neighbourhood, type Superpixels } from './superpixels.ts';
+import { countsUnder, traced, type Stroke, type Trace } from './stroke.ts';
 import { examplesOf, strangeBeside } from './strangeness.ts';
+import type { Neighbourhood, Superpixels } from './superpixels.ts';
 import { grown, type Growth } from './surface-growth.ts';
-import { textures } from './texture.ts';
-
-/** A picture made ready for selecting; made once, used for every stroke. What it remembers only saves time. */
-export interface Selector {
-  readonly width: number;
-  readonly height: number;
-  readonly features: ShadingFeatures;
-  readonly pieces: Superpixels;
-  readonly graph: Neighbourhood;
-  /** L, u, v, texture of every piece, stride `AXES`. */
-  readonly values: Float32Array;
-  /** Middle of every piece in pixels, stride 2. */
-  readonly middle: Float32Array;
-  readonly regions: Regions;
-  /** Parts of the regions, to ask what lies near a place. */
-  readonly samples: Samples;
-  /** Price of each border between regions. */
-  readonly prices: Float32Array;
-  /** Growth of strokes seen lately. */
-  readonly remembered: Map<string, Growth>;
-  /** How unlike each piece is what a taking-away stroke seen lately covers. */
-  readonly unlikeness: Map<string, Float32Array>;
-  /** Share of each piece that a mask of another surface covers. */
-  readonly covered: WeakMap<Uint8Array, Float32Array>;
-}
 
 export interface SelectionOptions {
   /** Also take what looks the same elsewhere in the picture, not touching what the strokes reach. */
@@ -52,71 +24,17 @@ export interface Selection {
   readonly notes: readonly string[];
 }
 
-const CELL = 10; // pixels: side of a piece at the usual working size
-const MOST_BARRIER = 2;
 const REMEMBERED = 24;
 const MOSTLY = 0.6; // of a region
-const CLAIM = 0.4; // of a stroke on other surfaces: less is a slip of the hand
-
-/** Makes a picture ready for selecting (about two seconds for 2048 x 1365). RangeError where it is no picture. */
-export function prepareSelection(image: Image8): Selector {
-  const raw = shadingFeatures(image);
-  const features = smoothed(raw);
-  const { width, height } = image;
-  // A small picture is cut into smaller pieces, so that it has enough of them.
-  const cell = Math.max(4, Math.min(CELL, Math.round(Math.sqrt((width * height) / 5000))));
-  const pieces = superpixels(features, cell, faintLines(raw));
-  const graph = neighbourhood(pieces, features);
-  const values = pieceValues(pieces, textures(pieces, raw));
-  const sizes = Int32Array.from({ length: pieces.count }, (_, i) => pieces.start[i + 1] - pieces.start[i]);
-  const regions = mergedRegions({ sizes, values, graph }, MOST_BARRIER);
-  const selector = {
-    width,
-    height,
-    features,
-    pieces,
-    graph,
-    values,
-    middle: middles(pieces),
-    regions,
-    samples: samplesOf(pieces, regions),
-    prices: borderPrices(regions),
-  };
-  return { ...selector, remembered: new Map(), unlikeness: new Map(), covered: new WeakMap() };
-}
-
-function middles({ count, start, pixels, width }: Superpixels): Float32Array {
-  const out = new Float32Array(2 * count);
-  for (let i = 0; i < count; i++) {
-    let [x, y] = [0, 0];
-    for (let j = start[i]; j < start[i + 1]; j++) {
-      x += pixels[j] % width;
-      y += Math.floor(pixels[j] / width);
-    }
-    out[2 * i] = x / (start[i + 1] - start[i]);
-    out[2 * i + 1] = y / (start[i + 1] - start[i]);
-  }
-  return out;
-}
-
-function pieceValues({ count, mean }: Superpixels, texture: Float32Array): Float32Array {
-  const values = new Float32Array(count * AXES);
-  for (let i = 0; i < count; i++) {
-    // In the dark the chromaticity is mostly noise.
-    const sure = Math.max(0, Math.min(1, (mean[3 * i] + 5) / 40));
-    values[AXES * i] = mean[3 * i];
-    values[AXES * i + 1] = mean[3 * i + 1] * sure;
-    values[AXES * i + 2] = mean[3 * i + 2] * sure;
-    values[AXES * i + 3] = texture[i];
-  }
-  return values;
-}
+const CLAIM = 0.4; // of a stroke on other surfaces: then it means them
+const LONG = 8; // sides of a piece that a stroke runs on another surface: less is a slip of the hand
+const ROUND = 4; // small pieces round what a stroke claims or takes where the edge may move
 
 /**
  * The surface that strokes name: regions that look like what an adding stroke covers and are not parted from it by
- * edges, cut out at the cheapest border, with a soft edge from the picture. A taking-away stroke takes what it reaches more
- * freely than the adding ones do, and what looks like it near by; where strokes cross, the later one wins. What another
- * surface covers stays its own, unless a good part of a stroke lies there.
+ * edges, cut out at the cheapest border; the border looked at again on small pieces, with a soft edge from the picture. A
+ * taking-away stroke takes what it reaches more freely than the adding ones do, and what looks like it near by; where
+ * strokes cross, the later one wins. What another surface covers stays its own, unless a good part of a stroke lies there.
  * Throws TypeError or RangeError for strokes that are none or lie outside the picture, and for masks of another size.
  */
 export function select(
@@ -124,20 +42,23 @@ export function select(
   strokes: readonly Stroke[],
   { elsewhere, others = [] }: SelectionOptions,
 ): Selection {
-  const { width, height, pieces, regions } = selector;
+  const { width, height, pieces, regions, parts, small, pieceOf, remembered } = selector;
   const notes: string[] = [];
-  const traces = strokes.map((stroke, i) => traced(stroke, pieces, `stroke ${i + 1}`));
+  const traces = tracesOf(selector, strokes);
   if (traces.some(({ cut }) => cut))
     notes.push('A part of a stroke lies outside the picture and was left out.');
   if (!strokes.some(({ mode }) => mode === 'add')) {
     notes.push('Nothing is selected: draw on the surface first.');
     return { mask: { width, height, data: new Uint8Array(width * height) }, notes };
   }
-  const covered = covers(selector, others);
-  const taken = takenRegions(selector, covered);
+  const smallCover = covers(selector, others);
+  const cover = smallCover && gathered(smallCover, pieceOf, pieces.count);
+  const taken = mostlyCovered(regions, cover);
   const drawn = traces.filter((_, i) => strokes[i].mode === 'add');
-  const adding = drawn.map((trace) => ownPart(trace, covered, pieces));
-  const growths = adding.map((trace) => remember(selector, trace, taken));
+  const claims = drawn.map((trace) => claimOf(trace, cover, pieces));
+  const growths = drawn.map((trace, i) =>
+    growthOf(selector, ownPart(trace, claims[i], { cover, pieces }), taken),
+  );
   const away = takenAway(selector, {
     says: saidOf(pieces, strokes, traces),
     named: anyOf(growths.map(({ seeds }) => seeds)),
@@ -147,10 +68,45 @@ export function select(
       traces.flatMap((t, i) => (strokes[i].mode === 'remove' ? [unlikeness(selector, t)] : [])),
     ),
   });
-  const removed = mostly(selector, away);
-  const closed = taken.map((t, i) => (t || removed[i] ? 1 : 0));
-  const chosen = cutOut(selector, growths, { closed, removed, elsewhere });
-  const inside = Uint8Array.from(regions.of, (r, i) => (away[i] ? 0 : chosen[r]));
+  const gone = Float32Array.from(away, (a, i) => (a ? sizeOf(i, pieces) : 0));
+  const removed = mostlyCovered(parts, gone);
+  const goneRegions = mostlyCovered(regions, gone);
+  const takenParts = mostlyCovered(parts, cover);
+  const chosen = cutOut(selector, growths, {
+    closedRegions: taken.map((t, i) => t | goneRegions[i]),
+    closed: takenParts.map((t, i) => t | removed[i]),
+    removed,
+    elsewhere,
+  });
+
+  const under = traces.map((trace) => smallUnder(selector, trace));
+  const ofOthers = Uint8Array.from(smallCover ?? [], (_, i) =>
+    isCovered(i, smallCover, small.pieces) ? 1 : 0,
+  );
+  const claimed = new Uint8Array(small.pieces.count);
+  if (smallCover) {
+    const named = anyOf(
+      growths.map(({ seeds }, i) => (claims[i].whole ? seeds : new Uint8Array(regions.count))),
+    );
+    for (let i = 0; i < claimed.length; i++) claimed[i] = named[regions.of[pieceOf[i]]];
+    const meant = drawn.flatMap((trace, i) =>
+      under[traces.indexOf(trace)].filter((k) => claims[i].pieces.has(pieceOf[k])),
+    );
+    for (const i of ringed(small.graph, meant, { rings: ROUND, within: ofOthers })) claimed[i] = 1;
+  }
+  const held = new Int8Array(small.pieces.count);
+  for (let i = 0; i < ofOthers.length; i++) if (ofOthers[i] && !claimed[i]) held[i] = -1;
+  let nth = 0;
+  strokes.forEach(({ mode }, i) => {
+    const meant = mode === 'add' ? growths[nth++].members : null;
+    for (const k of under[i])
+      if (!meant) held[k] = -1;
+      else if (meant.has(pieceOf[k]) && (claimed[k] || !ofOthers[k])) held[k] = 1;
+  });
+  const rough = Uint8Array.from(pieceOf, (piece, i) =>
+    held[i] ? (held[i] > 0 ? 1 : 0) : away[piece] ? 0 : chosen[parts.of[piece]],
+  );
+  const inside = borderCut(small, rough, held);
   if (inside.every((v) => v === 1)) {
     notes.push(
       regions.count === 1
@@ -158,11 +114,8 @@ export function select(
         : 'The whole picture is selected. Draw with “remove” where the surface ends.',
     );
   } else if (!inside.includes(1)) notes.push('Nothing is left selected: every part was removed again.');
-  const { mask } = straightened(softMask({ ...selector, inside }));
-  if (covered) {
-    const claims = growths.filter((_, i) => isClaim(drawn[i], covered, pieces));
-    leaveToOthers(mask, others, { claimed: claimedPieces(claims, regions), pieces });
-  }
+  const mask = drawnMask(selector, inside, remembered.edges);
+  if (others.length > 0) leaveToOthers(mask, selector, { others, claimed });
   return { mask, notes };
 }
 
@@ -172,81 +125,177 @@ export function select(
  * Throws as `select` does.
  */
 export function lessened(selector: Selector, saved: Mask, strokes: readonly Stroke[]): Mask {
-  const { pieces, regions, graph } = selector;
-  const traces = strokes.map((stroke, i) => traced(stroke, pieces, `stroke ${i + 1}`));
+  const { pieces, regions, small, pieceOf, remembered } = selector;
+  const traces = tracesOf(selector, strokes);
   if (!strokes.some(({ mode }) => mode === 'remove')) return saved;
-  const covered = covers(selector, [saved]) as Float32Array;
+  const smallCover = covers(selector, [saved]) as Float32Array;
+  const cover = gathered(smallCover, pieceOf, pieces.count);
   const says = saidOf(pieces, strokes, traces);
-  const held = Array.from(covered.keys()).filter((i) => isCovered(i, covered, pieces) && says[i] >= 0);
-  if (held.length === 0) return { ...saved, data: new Uint8Array(saved.data.length) };
+  const kept = Array.from(cover.keys()).filter((i) => isCovered(i, cover, pieces) && says[i] >= 0);
+  if (kept.length === 0) return { ...saved, data: new Uint8Array(saved.data.length) };
   const away = takenAway(selector, {
     says,
     named: new Uint8Array(regions.count),
-    inside: takenRegions(selector, covered),
-    like: strangeBeside(examplesOf(held, selector), selector, { anywhere: true }).strange,
+    inside: mostlyCovered(regions, cover),
+    like: strangeBeside(examplesOf(kept, selector), selector, { anywhere: true }).strange,
     unlike: leastOf(
       traces.flatMap((t, i) => (strokes[i].mode === 'remove' ? [unlikeness(selector, t)] : [])),
     ),
   });
-  const inside = away.map((gone, i) => (!gone && isCovered(i, covered, pieces) ? 1 : 0));
-  const { data } = straightened(softMask({ ...selector, inside })).mask;
-  // Only where something went is the edge a new one.
-  const fresh = away.map((gone, i) => {
-    for (let e = graph.first[i]; e < graph.first[i + 1]; e++) if (away[graph.other[e]]) return 1;
-    return gone;
+  const held = new Int8Array(small.pieces.count);
+  for (let i = 0; i < held.length; i++) if (!isCovered(i, smallCover, small.pieces)) held[i] = -1;
+  strokes.forEach(({ mode }, i) => {
+    for (const k of smallUnder(selector, traces[i]))
+      if (mode === 'remove') held[k] = -1;
+      else if (isCovered(k, smallCover, small.pieces)) held[k] = 1;
   });
-  return {
-    ...saved,
-    data: saved.data.map((v, p) => (fresh[pieces.label[p]] ? Math.min(v, data[p]) : v)),
-  };
+  const rough = Uint8Array.from(pieceOf, (piece, i) =>
+    held[i] ? (held[i] > 0 ? 1 : 0) : away[piece] ? 0 : 1,
+  );
+  // Where nothing was taken the marks stay as they are.
+  const gone = [...rough.keys()].filter((i) => !rough[i] && isCovered(i, smallCover, small.pieces));
+  const fresh = new Uint8Array(small.pieces.count);
+  for (const i of ringed(small.graph, gone, { rings: ROUND, within: null })) fresh[i] = 1;
+  for (let i = 0; i < held.length; i++) if (!fresh[i] && !held[i]) held[i] = rough[i] ? 1 : -1;
+  const inside = borderCut(small, rough, held);
+  const { data } = drawnMask(selector, inside, remembered.lessenedEdges);
+  const { label } = small.pieces;
+  return { ...saved, data: saved.data.map((v, p) => (fresh[label[p]] ? Math.min(v, data[p]) : v)) };
 }
 
-/** Pixels of each piece that masks of other surfaces cover; null where there are none. */
-function covers({ width, height, pieces, covered }: Selector, others: readonly Mask[]): Float32Array | null {
+const AIMED = 0.4; // sides of a piece: no brush is taken for narrower
+
+function drawnMask({ features, small }: Selector, inside: Uint8Array, memory: EdgeMemory): Mask {
+  return straightened(softMask({ features, pieces: small.pieces, graph: small.graph, inside }, memory)).mask;
+}
+
+function sizeOf(i: number, { start }: Superpixels): number {
+  return start[i + 1] - start[i];
+}
+
+function tracesOf({ pieces, remembered }: Selector, strokes: readonly Stroke[]): Trace[] {
+  return strokes.map((stroke, i) =>
+    recalled(remembered.traces, `${stroke.mode} ${stroke.radius} ${stroke.points.join(' ')}`, () =>
+      traced({ ...stroke, radius: aimed(stroke.radius, pieces) }, pieces, `stroke ${i + 1}`),
+    ),
+  );
+}
+
+/** Radius of the part of a brush that a hand aims with: the rim of a wide one grazes what is not meant. */
+function aimed(radius: number, { cell }: Superpixels): number {
+  return Math.min(radius, Math.max(radius / 2, AIMED * cell));
+}
+
+/** Small pieces more than half of which lie under a stroke, and the one a tap points at. */
+function smallUnder({ small }: Selector, { pixels, tapped }: Trace): number[] {
+  const { pieces } = small;
+  const counts = countsUnder(pixels, pieces.label);
+  const whole = [...counts].filter(([i, count]) => count > 0.5 * sizeOf(i, pieces)).map(([i]) => i);
+  return tapped === null || whole.includes(pieces.label[tapped]) ? whole : [...whole, pieces.label[tapped]];
+}
+
+/** Pixels of each small piece that masks of other surfaces cover; null where there are none. */
+function covers(selector: Selector, others: readonly Mask[]): Float32Array | null {
   if (others.length === 0) return null;
-  const sums = new Float32Array(pieces.count);
+  const { width, height, remembered } = selector;
+  const { count, label } = selector.small.pieces;
+  const sums = new Float32Array(count);
   for (const mask of others) {
     checkMask(mask);
     if (mask.width !== width || mask.height !== height)
       throw new RangeError(
         `Expected masks of the picture's ${width}x${height}, got one of ${mask.width}x${mask.height}`,
       );
-    let cover = covered.get(mask.data);
+    let cover = remembered.covers.get(mask.data);
     if (!cover) {
-      cover = new Float32Array(pieces.count);
-      for (let p = 0; p < mask.data.length; p++) cover[pieces.label[p]] += mask.data[p] / 255;
-      covered.set(mask.data, cover);
+      cover = new Float32Array(count);
+      for (let p = 0; p < mask.data.length; p++) cover[label[p]] += mask.data[p] / 255;
+      remembered.covers.set(mask.data, cover);
     }
-    for (let i = 0; i < pieces.count; i++) sums[i] += cover[i];
+    for (let i = 0; i < count; i++) sums[i] += cover[i];
   }
   return sums;
 }
 
-/** Regions mostly covered by masks of other surfaces. */
-function takenRegions({ regions }: Selector, covered: Float32Array | null): Uint8Array {
-  const sums = new Float64Array(regions.count);
-  covered?.forEach((sum, i) => (sums[regions.of[i]] += sum));
-  return Uint8Array.from(sums, (sum, r) => (sum > MOSTLY * regions.size[r] ? 1 : 0));
+/** Sums over small pieces as sums over what they lie in. */
+function gathered(sums: Float32Array, of: Int32Array, count: number): Float32Array {
+  const out = new Float32Array(count);
+  for (let i = 0; i < of.length; i++) out[of[i]] += sums[i];
+  return out;
 }
 
-/** Whether a good part of a stroke lies on other surfaces: then it means them, else its hand slipped. */
-function isClaim(trace: Trace, covered: Float32Array, pieces: Superpixels): boolean {
-  let taken = 0;
-  for (const [piece, pixels] of trace.pieces) if (isCovered(piece, covered, pieces)) taken += pixels;
-  return taken > CLAIM * trace.total;
+/** Regions of whose pixels most are covered. In: covered pixels of each piece; null for none. */
+function mostlyCovered({ count, of, size }: Regions, cover: Float32Array | null): Uint8Array {
+  const sums = new Float64Array(count);
+  cover?.forEach((sum, i) => (sums[of[i]] += sum));
+  return Uint8Array.from(sums, (sum, r) => (sum > MOSTLY * size[r] ? 1 : 0));
 }
 
-function isCovered(piece: number, covered: Float32Array, { start }: Superpixels): boolean {
-  return covered[piece] > 0.5 * (start[piece + 1] - start[piece]);
+interface Claim {
+  /** Pieces of other surfaces that a stroke means all the same. */
+  readonly pieces: ReadonlySet<number>;
+  /** Whether it means what it covers of them as a whole, and not a place among them. */
+  readonly whole: boolean;
 }
 
-/** The pieces of a stroke that are free; all of them where it claims those that are not. */
-function ownPart(trace: Trace, covered: Float32Array | null, pieces: Superpixels): Trace {
-  if (!covered || isClaim(trace, covered, pieces)) return trace;
-  const free = new Map([...trace.pieces].filter(([piece]) => !isCovered(piece, covered, pieces)));
+/**
+ * What of other surfaces a stroke means: all it touches where a good part of it lies there, else what it runs along for
+ * long. The rest is a slip of the hand.
+ */
+function claimOf(trace: Trace, cover: Float32Array | null, pieces: Superpixels): Claim {
+  const runs: { pieces: number[]; pixels: number }[] = [];
+  let before = false;
+  for (const [piece, pixels] of trace.pieces) {
+    const taken = isCovered(piece, cover, pieces);
+    if (taken) {
+      if (!before) runs.push({ pieces: [], pixels: 0 });
+      runs[runs.length - 1].pieces.push(piece);
+      runs[runs.length - 1].pixels += pixels;
+    }
+    before = taken;
+  }
+  const whole = runs.reduce((sum, run) => sum + run.pixels, 0) > CLAIM * trace.total;
+  const long = whole ? runs : runs.filter(({ pixels }) => pixels > LONG * pieces.cell * trace.breadth);
+  return { pieces: new Set(long.flatMap((run) => run.pieces)), whole };
+}
+
+function isCovered(piece: number, cover: Float32Array | null, pieces: Superpixels): boolean {
+  return cover !== null && cover[piece] > 0.5 * sizeOf(piece, pieces);
+}
+
+/** The pieces of a stroke that are free or claimed. */
+function ownPart(
+  trace: Trace,
+  claim: Claim,
+  { cover, pieces }: { cover: Float32Array | null; pieces: Superpixels },
+): Trace {
+  const own = new Map(
+    [...trace.pieces].filter(([piece]) => claim.pieces.has(piece) || !isCovered(piece, cover, pieces)),
+  );
   let total = 0;
-  for (const pixels of free.values()) total += pixels;
-  return { ...trace, pieces: free, total };
+  for (const pixels of own.values()) total += pixels;
+  return { ...trace, pieces: own, total };
+}
+
+/** Pieces and those within `rings` steps of them, where not all count those of `within` only. */
+function ringed(
+  { first, other }: Neighbourhood,
+  from: readonly number[],
+  { rings, within }: { rings: number; within: Uint8Array | null },
+): Set<number> {
+  const met = new Set(from);
+  let rim = [...met];
+  for (let ring = 0; ring < rings; ring++) {
+    const next: number[] = [];
+    for (const i of rim)
+      for (let e = first[i]; e < first[i + 1]; e++)
+        if (!met.has(other[e]) && (!within || within[other[e]])) {
+          met.add(other[e]);
+          next.push(other[e]);
+        }
+    rim = next;
+  }
+  return met;
 }
 
 /** Per piece what the last stroke over it says: 1 add, -1 take away, 0 nothing. */
@@ -260,32 +309,28 @@ function saidOf({ count }: Superpixels, strokes: readonly Stroke[], traces: read
 
 function leastOf(values: readonly Float32Array[]): Float32Array {
   if (values.length < 2) return values[0] ?? new Float32Array(0);
-  return values[0].map((_, i) => Math.min(...values.map((v) => v[i])));
+  const out = values[0].slice();
+  for (const value of values) for (let i = 0; i < out.length; i++) if (value[i] < out[i]) out[i] = value[i];
+  return out;
 }
 
 function anyOf(flags: readonly ArrayLike<number>[]): Uint8Array {
-  return Uint8Array.from(flags[0], (_, i) => (flags.some((flag) => flag[i]) ? 1 : 0));
+  const out = new Uint8Array(flags[0].length);
+  for (const flag of flags) for (let i = 0; i < out.length; i++) if (flag[i]) out[i] = 1;
+  return out;
 }
 
-/** Regions most of whose pixels are taken away. */
-function mostly({ pieces, regions }: Selector, away: Uint8Array): Uint8Array {
-  const sums = new Float64Array(regions.count);
-  for (let i = 0; i < pieces.count; i++)
-    if (away[i]) sums[regions.of[i]] += pieces.start[i + 1] - pieces.start[i];
-  return Uint8Array.from(sums, (sum, r) => (sum > MOSTLY * regions.size[r] ? 1 : 0));
-}
-
-/** The growth of a stroke, from memory where the same was asked lately. */
-function remember(selector: Selector, trace: Trace, closed: Uint8Array): Growth {
+function growthOf(selector: Selector, trace: Trace, closed: Uint8Array): Growth {
   const key = `${[...trace.pieces].join(' ')}|${closed.join('')}`;
-  return recalled(selector.remembered, key, () => grown(trace, selector.regions, { ...selector, closed }));
+  const { growths } = selector.remembered;
+  return recalled(growths, key, () => grown(trace, selector.regions, { ...selector, closed }));
 }
 
 /** Per piece: squared standard deviations from what a taking-away stroke covers, the way to it included. */
 function unlikeness(selector: Selector, { pieces }: Trace): Float32Array {
   const members = [...pieces.keys()];
   return recalled(
-    selector.unlikeness,
+    selector.remembered.unlikeness,
     members.join(' '),
     () => strangeBeside(examplesOf(members, selector), selector, { anywhere: false }).strange,
   );
@@ -300,25 +345,21 @@ function recalled<T>(memory: Map<string, T>, key: string, found: () => T): T {
   return value;
 }
 
-/** Takes out what masks of other surfaces cover, except where a stroke claims it. */
+/** Takes out what masks of other surfaces cover, except in the small pieces that a stroke claims. */
 function leaveToOthers(
-  mask: Mask,
-  others: readonly Mask[],
-  { claimed, pieces }: { claimed: Uint8Array; pieces: Superpixels },
+  { data }: Mask,
+  { small, remembered }: Selector,
+  { others, claimed }: { others: readonly Mask[]; claimed: Uint8Array },
 ): void {
-  const { data } = mask;
-  for (let p = 0; p < data.length; p++) {
-    if (data[p] === 0 || claimed[pieces.label[p]]) continue;
-    for (let k = 0; k < others.length; k++) {
-      const free = 255 - others[k].data[p];
-      if (data[p] > free) data[p] = free;
-    }
+  let known = remembered.others;
+  if (known?.masks.length !== others.length || others.some((mask, i) => mask.data !== known?.masks[i].data)) {
+    const most = others[0].data.slice();
+    for (const { data: cover } of others)
+      for (let p = 0; p < most.length; p++) if (cover[p] > most[p]) most[p] = cover[p];
+    known = remembered.others = { masks: others, most };
   }
-}
-
-/** Pieces that a stroke claims although they belong to another surface. */
-function claimedPieces(claims: readonly Growth[], regions: Regions): Uint8Array {
-  const named = new Uint8Array(regions.count);
-  for (const { seeds } of claims) for (let i = 0; i < seeds.length; i++) if (seeds[i]) named[i] = 1;
-  return Uint8Array.from(regions.of, (r) => named[r]);
+  const { most } = known;
+  const { label } = small.pieces;
+  for (let p = 0; p < data.length; p++)
+    if (most[p] > 0 && data[p] > 255 - most[p] && !claimed[label[p]]) data[p] = 255 - most[p];
 }

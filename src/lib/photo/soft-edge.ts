@@ -10,6 +10,9 @@ interface EdgeInput {
   readonly inside: Uint8Array;
 }
 
+const TILE = 128; // pixels
+const HALO = 16; // pixels around a tile that its edge is worked out with
+const RINGS = 3; // of pieces around, which its edge depends on
 const REACH = 0.45; // cells: how far the edge may lie from the border of the pieces
 const MIXED = 0.1; // weight of pieces at the border itself: they may hold both sides
 const LEAST = [2.5, 1.2, 1.2]; // least standard deviation of L, u, v on one side
@@ -22,46 +25,129 @@ const SPECKLE = 0.3; // of the spread inside the pieces near by: steps that grai
 const SWEEPS = 12;
 const HASTE = 1.4; // over-relaxation
 
+/** What the edge of one selection came to, so that the next one draws anew only where it differs; it only saves time. */
+export interface EdgeMemory {
+  readonly tiles: readonly Tile[];
+  last: { readonly inside: Uint8Array; readonly data: Uint8Array } | null;
+}
+
+/** A square of the picture, right and bottom not in it, and all pieces its edge depends on. */
+interface Tile extends Window {
+  readonly pieces: Int32Array;
+}
+
+interface Window {
+  readonly left: number;
+  readonly top: number;
+  readonly right: number;
+  readonly bottom: number;
+}
+
+/** A memory for the edges of one picture. */
+export function edgeMemory(pieces: Superpixels, graph: Neighbourhood): EdgeMemory {
+  const { width, height, label, count } = pieces;
+  const tiles: Tile[] = [];
+  const seen = new Int32Array(count).fill(-1);
+  for (let top = 0; top < height; top += TILE)
+    for (let left = 0; left < width; left += TILE) {
+      const tile = { left, top, right: Math.min(width, left + TILE), bottom: Math.min(height, top + TILE) };
+      const around = widened(tile, pieces);
+      const found: number[] = [];
+      const meet = (i: number) => {
+        if (seen[i] === tiles.length) return;
+        seen[i] = tiles.length;
+        found.push(i);
+      };
+      for (let y = around.top; y < around.bottom; y++)
+        for (let p = y * width + around.left; p < y * width + around.right; p++) meet(label[p]);
+      for (let ring = 0, head = 0; ring < RINGS; ring++)
+        for (const end = found.length; head < end; head++)
+          for (let e = graph.first[found[head]]; e < graph.first[found[head] + 1]; e++) meet(graph.other[e]);
+      tiles.push({ ...tile, pieces: Int32Array.from(found) });
+    }
+  return { tiles, last: null };
+}
+
+function widened({ left, top, right, bottom }: Window, { width, height }: Superpixels): Window {
+  return {
+    left: Math.max(0, left - HALO),
+    top: Math.max(0, top - HALO),
+    right: Math.min(width, right + HALO),
+    bottom: Math.min(height, bottom + HALO),
+  };
+}
+
 /**
  * A mask with the edge drawn by the picture. Within a band along the border of the pieces, values of 1 (inside) and -1
  * spread from both rims from pixel to pixel, the less the larger the step of colour between them measured by the grain
  * near by; each pixel also leans to the side whose colours near by explain it better. The edge is where the value passes
  * 0, and a pixel it runs through is covered by the share its colour says: the place of its colour on the line between
- * the two sides, as in the matting equation I = aF + (1 - a)B.
+ * the two sides, as in the matting equation I = aF + (1 - a)B. Worked off in squares that overlap, so that an edge depends on what
+ * lies near it alone. The data stays in `memory` and must not be written to.
  * Source: the random walker with priors of Grady 2005, CVPR, 763-770, eq. 8, by successive over-relaxation.
  */
-export function softMask(input: EdgeInput): Mask {
-  const { features, pieces, graph, inside } = input;
-  const { width, height, label } = pieces;
-  const { data } = features;
-  const n = width * height;
-  const out = new Uint8Array(n);
-  for (let p = 0; p < n; p++) out[p] = inside[label[p]] ? 255 : 0;
+export function softMask(input: EdgeInput, memory: EdgeMemory): Mask {
+  const { pieces, graph, inside } = input;
+  const { width, height } = pieces;
+  const { last } = memory;
+  const data = last ? last.data.slice() : new Uint8Array(width * height);
   const mixed = borderPieces(graph, inside);
-  const { band, place } = bandOf(pieces, out, mixed);
-  if (band.length === 0) return { width, height, data: out };
   const sides: (Sides | null | undefined)[] = new Array(pieces.count);
-  for (const p of band)
+  for (const tile of memory.tiles)
+    if (!last || tile.pieces.some((i) => inside[i] !== last.inside[i]))
+      drawTile(tile, input, { data, mixed, sides });
+  memory.last = { inside, data };
+  return { width, height, data };
+}
+
+interface Drawing {
+  /** Of the whole picture; the tile's part of it is drawn. */
+  readonly data: Uint8Array;
+  readonly mixed: Uint8Array;
+  /** Per piece, as far as asked for; null where only one side is near. */
+  readonly sides: (Sides | null | undefined)[];
+}
+
+function drawTile(tile: Tile, input: EdgeInput, { data, mixed, sides }: Drawing): void {
+  const { features, pieces, graph, inside } = input;
+  const { width, label } = pieces;
+  const around = widened(tile, pieces);
+  const strip = around.right - around.left;
+  const out = new Uint8Array(strip * (around.bottom - around.top));
+  for (let y = around.top, l = 0; y < around.bottom; y++)
+    for (let x = around.left, p = y * width + x; x < around.right; x++, p++, l++)
+      out[l] = inside[label[p]] ? 255 : 0;
+  const field = { around, strip, out };
+  const { band, place } = bandOf(pieces, field, mixed);
+  const pixel = Int32Array.from(
+    band,
+    (l) => (around.top + Math.floor(l / strip)) * width + around.left + (l % strip),
+  );
+  for (const p of pixel)
     if (sides[label[p]] === undefined)
       sides[label[p]] = sidesAround(label[p], { pieces, graph, inside, mixed });
-  const value = relaxed(input, { band, place, out, sides, mixed });
-  const cover = out.slice();
-  const isInside = (p: number) => (place[p] >= 0 ? value[place[p]] > 0 : out[p] > 0);
-  for (let k = 0; k < band.length; k++) {
-    const p = band[k];
-    const own = value[k] > 0;
-    const x = p % width;
-    const edge =
-      (x > 0 && isInside(p - 1) !== own) ||
-      (x + 1 < width && isInside(p + 1) !== own) ||
-      (p >= width && isInside(p - width) !== own) ||
-      (p + width < n && isInside(p + width) !== own);
-    const near = sides[label[p]];
-    if (!edge) cover[p] = own ? 255 : 0;
-    else if (near && near.contrast >= CLEAR) cover[p] = shareOf(data, 3 * p, near);
-    else cover[p] = Math.round(127.5 * (1 + Math.max(-1, Math.min(1, value[k]))));
+  const value = relaxed(input, { ...field, band, pixel, place, sides, mixed });
+  const isInside = (l: number) => (place[l] >= 0 ? value[place[l]] > 0 : out[l] > 0);
+  for (let y = tile.top; y < tile.bottom; y++) {
+    const from = (y - around.top) * strip + tile.left - around.left;
+    data.set(out.subarray(from, from + tile.right - tile.left), y * width + tile.left);
   }
-  return { width, height, data: cover };
+  for (let k = 0; k < band.length; k++) {
+    const l = band[k];
+    const [x, y] = [around.left + (l % strip), around.top + Math.floor(l / strip)];
+    if (x < tile.left || x >= tile.right || y < tile.top || y >= tile.bottom) continue;
+    const own = value[k] > 0;
+    const edge =
+      (x > around.left && isInside(l - 1) !== own) ||
+      (x + 1 < around.right && isInside(l + 1) !== own) ||
+      (y > around.top && isInside(l - strip) !== own) ||
+      (y + 1 < around.bottom && isInside(l + strip) !== own);
+    const p = pixel[k];
+    const near = sides[label[p]];
+    if (!edge) data[p] = own ? 255 : 0;
+    else if (near && near.contrast >= CLEAR) data[p] = shareOf(features.data, 3 * p, near);
+    else data[p] = Math.round(127.5 * (1 + Math.max(-1, Math.min(1, value[k]))));
+  }
 }
 
 /** 1 for the pieces with a neighbour on the other side. */
@@ -72,90 +158,94 @@ function borderPieces(graph: Neighbourhood, inside: Uint8Array): Uint8Array {
   });
 }
 
-/** Pixels within REACH of the border in reading order, and the place of each pixel among them, -1 for the others. */
+/** Part of a picture: its rows are `strip` pixels long, `out` is 255 inside and 0 outside. */
+interface Field {
+  readonly around: Window;
+  readonly strip: number;
+  readonly out: Uint8Array;
+}
+
+/** Places in the field within REACH of the border in reading order, and the number of each among them, -1 for the others. */
 function bandOf(
-  { width, height, start, pixels, count, cell }: Superpixels,
-  out: Uint8Array,
+  { width, label, cell }: Superpixels,
+  { around, strip, out }: Field,
   mixed: Uint8Array,
 ): { band: Int32Array; place: Int32Array } {
-  const n = width * height;
+  const n = out.length;
   const place = new Int32Array(n).fill(-1);
   const found: number[] = [];
-  for (let i = 0; i < count; i++) {
-    if (!mixed[i]) continue;
-    for (let j = start[i]; j < start[i + 1]; j++) {
-      const p = pixels[j];
-      const x = p % width;
+  for (let y = around.top, l = 0; y < around.bottom; y++)
+    for (let x = around.left, p = y * width + x; x < around.right; x++, p++, l++)
       if (
-        (x > 0 && out[p - 1] !== out[p]) ||
-        (x + 1 < width && out[p + 1] !== out[p]) ||
-        (p >= width && out[p - width] !== out[p]) ||
-        (p + width < n && out[p + width] !== out[p])
+        mixed[label[p]] &&
+        ((x > around.left && out[l - 1] !== out[l]) ||
+          (x + 1 < around.right && out[l + 1] !== out[l]) ||
+          (l >= strip && out[l - strip] !== out[l]) ||
+          (l + strip < n && out[l + strip] !== out[l]))
       ) {
-        place[p] = 0;
-        found.push(p);
+        place[l] = 0;
+        found.push(l);
       }
-    }
-  }
   const reach = Math.max(2, Math.round(REACH * cell));
-  const meet = (q: number) => {
-    if (place[q] >= 0) return;
-    place[q] = 0;
-    found.push(q);
+  const meet = (l: number) => {
+    if (place[l] >= 0) return;
+    place[l] = 0;
+    found.push(l);
   };
   for (let ring = 2, head = 0; ring <= reach; ring++)
     for (const end = found.length; head < end; head++) {
-      const p = found[head];
-      const x = p % width;
-      if (x > 0) meet(p - 1);
-      if (x + 1 < width) meet(p + 1);
-      if (p >= width) meet(p - width);
-      if (p + width < n) meet(p + width);
+      const l = found[head];
+      const x = l % strip;
+      if (x > 0) meet(l - 1);
+      if (x + 1 < strip) meet(l + 1);
+      if (l >= strip) meet(l - strip);
+      if (l + strip < n) meet(l + strip);
     }
   const band = new Int32Array(found.length);
-  for (let p = 0, k = 0; k < band.length; p++)
-    if (place[p] >= 0) {
-      band[k] = p;
-      place[p] = k++;
+  for (let l = 0, k = 0; k < band.length; l++)
+    if (place[l] >= 0) {
+      band[k] = l;
+      place[l] = k++;
     }
   return { band, place };
 }
 
-interface Band {
+interface Band extends Field, Omit<Drawing, 'data'> {
   readonly band: Int32Array;
+  /** The picture's pixel at each place of the band. */
+  readonly pixel: Int32Array;
   readonly place: Int32Array;
-  readonly out: Uint8Array;
-  /** Per piece of the band; null where only one side is near. */
-  readonly sides: readonly (Sides | null | undefined)[];
-  readonly mixed: Uint8Array;
 }
 
 /** The value of each pixel of the band, -1 to 1. */
 function relaxed(
   { features, pieces, graph }: EdgeInput,
-  { band, place, out, sides, mixed }: Band,
+  { strip, out, band, pixel, place, sides, mixed }: Band,
 ): Float32Array {
-  const { width, height, label, spread } = pieces;
+  const { width, label, spread } = pieces;
   const { data } = features;
-  const n = width * height;
+  const n = out.length;
   const m = band.length;
-  const value = Float32Array.from(band, (p) => (out[p] ? 1 : -1));
-  const grain = new Float32Array(pieces.count);
-  for (let i = 0; i < pieces.count; i++) {
-    if (sides[i] === undefined) continue;
+  const value = Float32Array.from(band, (l) => (out[l] ? 1 : -1));
+  const grains = new Map<number, number>();
+  const grainOf = (i: number) => {
+    const known = grains.get(i);
+    if (known !== undefined) return known;
     let [sum, total] = [0, 0];
     for (let e = graph.first[i]; e < graph.first[i + 1]; e++)
       if (!mixed[graph.other[e]]) {
         sum += spread[graph.other[e]];
         total++;
       }
-    grain[i] = GRAIN ** 2 + (SPECKLE * (total ? sum / total : spread[i])) ** 2;
-  }
-  const tie = (p: number, q: number) => {
+    const grain = GRAIN ** 2 + (SPECKLE * (total ? sum / total : spread[i])) ** 2;
+    grains.set(i, grain);
+    return grain;
+  };
+  const tie = (p: number, q: number, grain: number) => {
     const [a, b] = [3 * p, 3 * q];
     const step =
       (data[a] - data[b]) ** 2 + 4 * ((data[a + 1] - data[b + 1]) ** 2 + (data[a + 2] - data[b + 2]) ** 2);
-    return 1 / (1 + (step / grain[label[p]]) ** 2);
+    return 1 / (1 + (step / grain) ** 2);
   };
   // Per pixel: ties to the right, below, left, above, and the value there where it lies outside the band.
   const ties = new Float32Array(4 * m);
@@ -163,18 +253,22 @@ function relaxed(
   const fixed = new Float32Array(m);
   const next = new Int32Array(4 * m).fill(-1);
   for (let k = 0; k < m; k++) {
-    const p = band[k];
-    const x = p % width;
+    const [l, p] = [band[k], pixel[k]];
+    const x = l % strip;
+    const grain = grainOf(label[p]);
     for (let s = 0; s < 4; s++) {
-      const q = s === 0 ? p + 1 : s === 1 ? p + width : s === 2 ? p - 1 : p - width;
-      if (q < 0 || q >= n || (s === 0 && x + 1 >= width) || (s === 2 && x === 0)) continue;
-      const there = place[q];
-      const strength = s >= 2 && there >= 0 ? ties[4 * there + s - 2] : tie(p, q);
+      const j = s === 0 ? l + 1 : s === 1 ? l + strip : s === 2 ? l - 1 : l - strip;
+      if (j < 0 || j >= n || (s === 0 && x + 1 >= strip) || (s === 2 && x === 0)) continue;
+      const there = place[j];
+      const strength =
+        s >= 2 && there >= 0
+          ? ties[4 * there + s - 2]
+          : tie(p, s === 0 ? p + 1 : s === 1 ? p + width : s === 2 ? p - 1 : p - width, grain);
       whole[k] += strength;
       if (there >= 0) {
         ties[4 * k + s] = strength;
         next[4 * k + s] = there;
-      } else fixed[k] += strength * (out[q] ? 1 : -1);
+      } else fixed[k] += strength * (out[j] ? 1 : -1);
     }
     whole[k] += HABIT;
     fixed[k] += HABIT * value[k];

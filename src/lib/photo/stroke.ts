@@ -9,14 +9,18 @@ export interface Stroke {
   readonly radius: number;
 }
 
-/** The pieces under a stroke. */
+/** What lies under a stroke. */
 export interface Trace {
+  /** Pixels (y * width + x) under the brush inside the picture, in the order the stroke met them. */
+  readonly pixels: Int32Array;
   /** Pixels of each touched piece that lie under the brush, in the order the stroke met them. */
   readonly pieces: ReadonlyMap<number, number>;
   /** Pixels under the brush, inside the picture. */
   readonly total: number;
   /** Width of the brush in pixels. */
   readonly breadth: number;
+  /** Pixel that a tap points at, which it means whatever its brush covers besides; null where a line was drawn. */
+  readonly tapped: number | null;
   /** Whether a part of it lies outside the picture. */
   readonly cut: boolean;
 }
@@ -39,8 +43,14 @@ export function traced(stroke: Stroke, pieces: Superpixels, name: string): Trace
   checkStroke(stroke, name);
   const { width, height, label } = pieces;
   const { points, radius } = stroke;
-  const touched = new Map<number, number>();
-  const seen = new Set<number>();
+  const reach = Math.max(radius, 0.71); // a hair-thin brush still meets the pixel it lies on
+  const within = (v: number, most: number) => Math.max(0, Math.min(most, Math.floor(v)));
+  const [xs, ys] = [points.map(([x]) => x), points.map(([, y]) => y)];
+  const left = within(Math.min(...xs) - reach, width - 1);
+  const top = within(Math.min(...ys) - reach, height - 1);
+  const strip = within(Math.max(...xs) + reach, width - 1) - left + 1;
+  const seen = new Uint8Array(strip * (within(Math.max(...ys) + reach, height - 1) - top + 1));
+  const pixels: number[] = [];
   let cut = false;
   for (let i = 0; i < points.length; i++) {
     const [x0, y0] = points[Math.max(0, i - 1)];
@@ -53,25 +63,42 @@ export function traced(stroke: Stroke, pieces: Superpixels, name: string): Trace
       const cx = x0 + ((x1 - x0) * k) / stops;
       const cy = y0 + ((y1 - y0) * k) / stops;
       if (cx < 0 || cy < 0 || cx > width || cy > height) cut = true;
-      const reach = Math.max(radius, 0.71); // a hair-thin brush still meets the pixel it lies on
-      const top = Math.max(0, Math.floor(cy - reach));
-      const bottom = Math.min(height - 1, Math.floor(cy + reach));
-      const left = Math.max(0, Math.floor(cx - reach));
-      const right = Math.min(width - 1, Math.floor(cx + reach));
-      for (let y = top; y <= bottom; y++)
-        for (let x = left; x <= right; x++) {
+      const last = Math.min(width - 1, Math.floor(cx + reach));
+      for (
+        let y = Math.max(0, Math.floor(cy - reach));
+        y <= Math.min(height - 1, Math.floor(cy + reach));
+        y++
+      )
+        for (let x = Math.max(0, Math.floor(cx - reach)); x <= last; x++) {
           if ((x + 0.5 - cx) ** 2 + (y + 0.5 - cy) ** 2 > reach * reach) continue;
-          const p = y * width + x;
-          if (seen.has(p)) continue;
-          seen.add(p);
-          touched.set(label[p], (touched.get(label[p]) ?? 0) + 1);
+          const at = (y - top) * strip + x - left;
+          if (seen[at]) continue;
+          seen[at] = 1;
+          pixels.push(y * width + x);
         }
     }
   }
-  if (seen.size === 0)
+  if (pixels.length === 0)
     throw new RangeError(
       `Expected ${name} to touch the picture of ${width}x${height}, got one wholly outside it, ` +
         `from ${points[0].map((v) => Math.round(v)).join(', ')}`,
     );
-  return { pieces: touched, total: seen.size, breadth: 2 * Math.max(radius, 0.71), cut };
+  return {
+    pixels: Int32Array.from(pixels),
+    pieces: countsUnder(pixels, label),
+    total: pixels.length,
+    breadth: 2 * reach,
+    tapped: points.length === 1 ? within(ys[0], height - 1) * width + within(xs[0], width - 1) : null,
+    cut,
+  };
+}
+
+/** How many of the pixels each piece has, in the order they are met. */
+export function countsUnder(pixels: ArrayLike<number>, label: Int32Array): Map<number, number> {
+  const counts = new Map<number, number>();
+  for (let k = 0; k < pixels.length; k++) {
+    const piece = label[pixels[k]];
+    counts.set(piece, (counts.get(piece) ?? 0) + 1);
+  }
+  return counts;
 }

@@ -1,4 +1,4 @@
-import { bestDepth, diffused } from './diffusion.ts';
+import { depthBeyond, diffused } from './diffusion.ts';
 import { AXES, fitMixture, logLikelihood, type Mixture } from './mixture.ts';
 import { barrier, type Regions } from './regions.ts';
 import { examplesOf, strangeBeside, strangeRegions, type Beside, type Ground } from './strangeness.ts';
@@ -8,7 +8,11 @@ import type { Trace } from './stroke.ts';
 export interface Growth {
   /** 1 for the regions the stroke itself names. */
   readonly seeds: Uint8Array;
-  /** Per region: how far beyond the best border it lies, in steps of e; 0 and below is inside. */
+  /** Pieces that the stroke means, since enough of it looks like them, and how many of their pixels lie under it. */
+  readonly members: ReadonlyMap<number, number>;
+  /** Pixels under the stroke from which on it names a region. */
+  readonly enough: number;
+  /** Per region: how far beyond the best border it lies (see `depthBeyond`); 0 and below is inside. */
   readonly beyond: Float64Array;
   /** Per region: standard deviations from the nearest colour and texture under the stroke. */
   readonly strange: Float64Array;
@@ -28,7 +32,7 @@ const MOST_TOLERANCE = 2;
 const DEPTHS = [0, 3] as const; // in steps of e
 const LEAK = 1e-4; // of a border lets through whatever the barrier, so that the equations stay well behaved
 const LOSS = 0.0005; // per 100 pixels: reach of some hundred pixels on one tone
-const STRANGE_LOSS = 0.007;
+const STRANGE_LOSS = 0.014;
 const USUAL = 1.2; // standard deviations that cost nothing on the way
 const STRANGE_DEPTH = 0.8;
 const ALIKE = 1.5; // standard deviations that cost nothing in the end
@@ -70,32 +74,44 @@ export function grown(
   ground: Ground & { readonly closed: Uint8Array },
 ): Growth {
   const { values, closed } = ground;
-  const { count, of, size } = regions;
   const alike = (i: number, j: number) => {
     let d = 0;
     for (let a = 0; a < AXES; a++) d += ((values[AXES * i + a] - values[AXES * j + a]) / SHADED[a]) ** 2;
     return d < 4;
   };
   const meant = SHORTEST * ground.pieces.cell * trace.breadth;
-  const share = (piece: number) => trace.pieces.get(piece) ?? 0;
-  let members = [...trace.pieces.keys()].filter((i) => {
+  let met = [...trace.pieces.keys()].filter((i) => {
     let support = 0;
     for (const [j, pixels] of trace.pieces) if (alike(i, j)) support += pixels;
     return support > Math.min(meant, SUPPORT * trace.total);
   });
-  if (members.length === 0) members = [...trace.pieces.keys()];
-  const named = new Map<number, number>();
-  for (const piece of members) named.set(of[piece], (named.get(of[piece]) ?? 0) + share(piece));
-  const seeds = new Uint8Array(count);
-  for (const [region, pixels] of named)
-    if (pixels > Math.min(meant, NAMED * trace.total) || pixels > 0.3 * size[region]) seeds[region] = 1;
-  if (!seeds.includes(1)) seeds[[...named].sort((a, b) => b[1] - a[1])[0][0]] = 1;
-  const beside = strangeBeside(examplesOf(members, ground), ground, { anywhere: true });
+  if (met.length === 0) met = [...trace.pieces.keys()];
+  const tapped = trace.tapped === null ? null : ground.pieces.label[trace.tapped];
+  if (tapped !== null && trace.pieces.has(tapped) && !met.includes(tapped)) met.push(tapped);
+  const members = new Map(met.map((piece) => [piece, trace.pieces.get(piece) ?? 0]));
+  const enough = Math.min(meant, NAMED * trace.total);
+  const seeds = namedIn({ members, enough }, regions);
+  if (tapped !== null && members.has(tapped)) seeds[regions.of[tapped]] = 1;
+  const beside = strangeBeside(examplesOf(met, ground), ground, { anywhere: true });
   const strange = strangeRegions(beside.strange, ground.pieces, regions);
   return {
     ...reached(regions, { seeds, strange, closed, tolerance: crossed(seeds, regions), depths: DEPTHS }),
     beside,
+    members,
+    enough,
   };
+}
+
+/** 1 for the regions that a stroke names; at least one. */
+export function namedIn(
+  { members, enough }: Pick<Growth, 'members' | 'enough'>,
+  { count, of, size }: Pick<Regions, 'count' | 'of' | 'size'>,
+): Uint8Array {
+  const under = new Float64Array(count);
+  for (const [piece, pixels] of members) under[of[piece]] += pixels;
+  const named = Uint8Array.from(under, (pixels, r) => (pixels > enough || pixels > 0.3 * size[r] ? 1 : 0));
+  if (!named.includes(1)) named[under.indexOf(Math.max(...under))] = 1;
+  return named;
 }
 
 /** The growth from given seeds: what looks like the mixture and is not parted from them by edges. */
@@ -109,7 +125,7 @@ export function reached(
     /** Between which its border is looked for. */
     depths: readonly [number, number];
   },
-): Omit<Growth, 'beside'> {
+): Omit<Growth, 'beside' | 'members' | 'enough'> {
   const { count, size, graph } = regions;
   const { seeds, strange, tolerance, depths } = input;
   const closed = input.closed.map((c, i) => (seeds[i] ? 0 : c));
@@ -124,8 +140,8 @@ export function reached(
   const depth = arriving.map((value, i) =>
     seeds[i] ? 0 : -Math.log(Math.max(1e-9, value)) + STRANGE_DEPTH * Math.max(0, strange[i] - ALIKE) ** 2,
   );
-  const best = bestDepth(depth, { medium, size, least, from: depths[0], to: depths[1] });
-  return { seeds, beyond: depth.map((d) => d - best), strange, tolerance };
+  const beyond = depthBeyond(depth, { medium, size, least, from: depths[0], to: depths[1] });
+  return { seeds, beyond, strange, tolerance };
 }
 
 /**
