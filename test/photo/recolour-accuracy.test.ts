@@ -181,6 +181,7 @@ describe('the kitchen repainted, against the kitchen rendered in that paint', ()
     const dark = compared(painted(one, { old: pale, to: deep }), other, mask);
     expect(dark.mean).toBeLessThan(3);
     expect(dark.p95).toBeLessThan(7);
+    // With the rendered colours taken for D65/10 ones it is 3.8: a part of the renderer's, not of the paint.
     // Beige comes out of the correction 1 to 2 L* too dark beside green, which its stated doubt allows for.
     const light = compared(painted(other, { old: deep, to: pale }), one, mask);
     expect(light.mean).toBeLessThan(3.3);
@@ -188,7 +189,8 @@ describe('the kitchen repainted, against the kitchen rendered in that paint', ()
   });
 });
 
-describe('paints that no constant was fitted to: the same kitchen at half the size in dark blue and in white', () => {
+// Some constants (what is mirrored on dark paint) were chosen with these in view too: no proof, a guard.
+describe('other paints in the same kitchen, at half the size: dark blue and white', () => {
   const BLUE: Lab = { L: 27, a: 1, b: -21 };
   const WHITE: Lab = { L: 92, a: -0.5, b: 3 };
   let rooms: Record<'beige' | 'blue' | 'white', Image8>;
