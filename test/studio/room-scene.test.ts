@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import type { SurfaceMask } from '#lib/job/index.ts';
+import type { SurfaceKind, SurfaceMask } from '#lib/job/index.ts';
 import { parseJob } from '#lib/job/index.ts';
 import { encodeMask } from '#lib/photo/index.ts';
 import { finishSource, roomScene, type SceneSurface } from '../../src/lib/studio/room-scene.ts';
@@ -39,11 +39,11 @@ describe('what a photo shows', () => {
     expect(notes).toEqual([]);
     expect([width, height]).toEqual([1600, 1067]);
     expect(surfaces.map(({ id }) => id)).toEqual(['cabinets', 'counter']);
-    expect(surfaces[0]).toMatchObject({ old: null, oldSheen: null });
+    expect(surfaces[0]).toMatchObject({ old: null, oldSheen: 'satin', sheenGuessed: true });
     // Two colours by area: 0.7 of (60, 1, 6) and 0.3 of (20, 0, 1).
     expect(surfaces[1].old?.L).toBeCloseTo(48, 9);
     expect(surfaces[1].old?.b).toBeCloseTo(4.5, 9);
-    expect(surfaces[1].oldSheen).toBe('satin');
+    expect(surfaces[1]).toMatchObject({ oldSheen: 'satin', sheenGuessed: false });
   });
 
   test('a chosen finish is still to come: it is not taken for the one in the photo', () => {
@@ -58,6 +58,23 @@ describe('what a photo shows', () => {
     job.surfaces.counter.sheenNow = 'gloss';
     const { surfaces } = roomScene(job, job.photos.day);
     expect(surfaces.map(({ oldSheen }) => oldSheen)).toEqual(['matt', 'gloss']);
+    expect(surfaces.map(({ sheenGuessed }) => sheenGuessed)).toEqual([false, false]);
+  });
+
+  // Common practice, no published source: walls and ceilings are dull, joinery and floors have a shine.
+  test('where no sheen is said the usual one of its kind is taken, and stone has none', () => {
+    const sheenOf = (kind: SurfaceKind) => {
+      const job = marked(maskOf('cabinets'));
+      job.surfaces.cabinets.kind = kind;
+      const { oldSheen, sheenGuessed } = roomScene(job, job.photos.day).surfaces[0];
+      expect(sheenGuessed).toBe(oldSheen !== null);
+      return oldSheen;
+    };
+    for (const kind of ['walls', 'ceiling'] as const) expect(['flat', 'matt']).toContain(sheenOf(kind));
+    for (const kind of ['cabinets', 'island', 'doors', 'trim'] as const)
+      expect(['satin', 'semi-gloss']).toContain(sheenOf(kind));
+    expect(sheenOf('floor')).toBe('satin');
+    for (const kind of ['counter', 'backsplash', 'textiles'] as const) expect(sheenOf(kind)).toBeNull();
   });
 
   test('a fixed wood is wood, whatever surface it is on', () => {
@@ -157,8 +174,13 @@ describe('what a swatch puts there', () => {
     expect(finishSource(job, { swatch: job.swatches.clay, surface: wall })?.texture).toBe('none');
   });
 
-  test('a sheen on a surface whose sheen is not known is said to change nothing', () => {
-    const found = put('sage', { ...cabinets, oldSheen: null });
-    expect(found?.notes.join(' ')).toMatch(/What sheen is on Cabinets now is not known/);
+  test('a sheen that is only usual is said to be assumed; without one a new sheen is said to change nothing', () => {
+    const notes = (fields: Partial<SceneSurface>, id = 'sage') =>
+      put(id, { ...cabinets, ...fields })?.notes.join(' ');
+    expect(notes({ oldSheen: 'matt', sheenGuessed: true })).toMatch(
+      /What sheen is on Cabinets now is not known: matt is assumed/,
+    );
+    expect(notes({ oldSheen: 'matt', sheenGuessed: false })).toBe('');
+    expect(notes({ oldSheen: null })).toMatch(/not known, so its highlights stay/);
   });
 });

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { Job, Photo, SurfaceMask } from '#lib/job/index.ts';
-import { viewing } from '#lib/studio/look.ts';
+import { viewing, type Viewing } from '#lib/studio/look.ts';
 import {
   bordersInWords,
   captionLines,
@@ -19,6 +19,7 @@ import {
   viewOf,
   wrapped,
   type Border,
+  type LightTold,
 } from '#lib/studio/see.ts';
 import { kitchen } from '../job/kitchen.ts';
 
@@ -86,7 +87,13 @@ describe('what stands on a surface', () => {
     masks.cabinets = { ...masks.cabinets, mask: { ...masks.cabinets.mask, width: 1599 } };
     const found = places(scene, { cabinets: 'sage' });
     expect(found.filter((place) => place.marked)).toEqual([]);
-    const text = captionLines(scene.job, { photo: scene.photo, places: found, light: null, date: 'today' });
+    const text = captionLines(scene.job, {
+      photo: scene.photo,
+      places: found,
+      light: null,
+      told: null,
+      date: 'today',
+    });
     expect(text.join(' ')).toContain('No finish is put on');
   });
 
@@ -216,12 +223,13 @@ describe('the caption of an exported pair', () => {
     const scene = marked();
     const { job, photo } = scene;
     const light = viewing(job.lights.evening);
-    const text = captionLines(job, { photo, places: places(scene, { cabinets: 'sage' }), light, date });
+    const on = places(scene, { cabinets: 'sage' });
+    const text = captionLines(job, { photo, places: on, light, told: null, date });
     expect(text[0]).toContain('simulation');
     expect(text[0]).toContain('“Kitchen by day”');
     expect(text[0]).toContain('“Pendants”');
     expect(text[0]).toContain(date);
-    expect(text[1]).toBe(
+    expect(text[2]).toBe(
       'Cabinets: Ternhollow TH-1 sage, satin; colour read from a sample with an instrument.',
     );
     expect(text.at(-1)).toContain('see the painted sample in the room');
@@ -231,7 +239,13 @@ describe('the caption of an exported pair', () => {
   test('says where nothing is known or nothing is put on', () => {
     const scene = marked();
     scene.photo.references = {};
-    const text = captionLines(scene.job, { photo: scene.photo, places: places(scene), light: null, date });
+    const text = captionLines(scene.job, {
+      photo: scene.photo,
+      places: places(scene),
+      light: null,
+      told: null,
+      date,
+    });
     expect(text.join(' ')).toContain('only estimated');
     expect(text.join(' ')).toContain('No finish is put on');
     expect(text[0]).toContain('plain daylight');
@@ -245,9 +259,23 @@ describe('the caption of an exported pair', () => {
       photo: scene.photo,
       places: places(scene, { cabinets: 'sage' }),
       light: null,
+      told: null,
       date,
     });
-    expect(lines[1]).toContain('colour measured in the photo “Kitchen by day”');
+    expect(lines[2]).toContain('colour measured in the photo “Kitchen by day”');
+  });
+
+  test('says in words how the light was worked out: as one, panes apart, or window and lamps apart', () => {
+    const { job, photo } = marked();
+    const made = (told: LightTold | null, light: Viewing | null = viewing(job.lights.evening)) =>
+      captionLines(job, { photo, places: [], light, told, date })[1];
+    expect(made(null)).toMatch(/^All light in the photo .* as one: sun and shadows stay/);
+    expect(made({ told: 'apart', mean: 0.44, seen: 0.03 })).toMatch(
+      /window and that of the lamps are worked out apart.*44 % of the light .* the window’s/,
+    );
+    expect(made({ told: 'panes', mean: 1, seen: 0.03 })).toMatch(/as one.*panes of the window alone/);
+    expect(made({ told: 'panes', mean: 1, seen: 0.03 })).not.toContain('100 %');
+    expect(made(null, null)).toMatch(/corrected to plain daylight.*a dark window stays dark/);
   });
 
   test('is wrapped so that every line fits and no letter is lost, however long a name is', () => {
@@ -276,13 +304,25 @@ describe('what is said of a photo’s own light', () => {
     expect(lightToldWords(panes)).not.toMatch(/100 %/);
   });
 
-  test('what is assumed goes with what was told, and nothing is said where nothing is', () => {
-    expect(lightGuesses(null)).toEqual([]);
+  test('what is assumed goes with what was told, and so it does where nothing was', () => {
+    const said = (light: LightTold | null) => lightGuesses(light).join(' ');
     expect(lightWay(null)).toBe('');
-    expect(lightGuesses(apart)).toHaveLength(1);
-    expect(lightGuesses({ ...apart, seen: 0.03 })).toHaveLength(2);
-    expect(lightGuesses(panes).join(' ')).toMatch(/taken to be the window’s.*lamps that were off stay dark/);
+    expect(said(null)).toMatch(/changed as one: sun, shadows/);
+    expect(said(apart)).toMatch(/told apart by the colour of their light/);
+    expect(said({ ...apart, seen: 0.03 })).toMatch(/Without it the glass is black/);
+    expect(said(panes)).toMatch(/taken to be the window’s/);
     expect(lightWay(apart)).not.toBe(lightWay(panes));
+  });
+
+  test('a photo taken at night is said to keep its dark panes by day, unless the panes were found', () => {
+    for (const light of [null, apart])
+      expect(lightGuesses(light).join(' ')).toMatch(/dark.* stays? dark by day/);
+    expect(lightGuesses(panes).join(' ')).not.toMatch(/by day/);
+  });
+
+  test('a lamp that was off is said not to be lit, whatever was told', () => {
+    for (const light of [null, apart, panes])
+      expect(lightGuesses(light).join(' ')).toMatch(/lamps (that were off stay dark|stay on or off)/i);
   });
 });
 

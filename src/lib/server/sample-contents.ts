@@ -150,14 +150,30 @@ export const HOB_WALL: SurfaceMask['plane'] = {
   height: 560,
 };
 
-/** White things that only the window, and only the lamps, light at dusk. */
-export const LIT_AT_DUSK = {
-  window: [[1227, 323]],
-  lamps: [
-    [541, 86],
-    [399, 444],
-  ],
-} satisfies Pick<NonNullable<Photo['lightPlaces']>, 'window' | 'lamps'>;
+type LitPlaces = Pick<NonNullable<Photo['lightPlaces']>, 'window' | 'lamps'>;
+
+/** The panes of both casements, pixels of the kitchen's photos. */
+const PANES: LitPlaces['window'] = [
+  [1440, 200],
+  [1300, 220],
+];
+
+/**
+ * Where the light of the kitchen's photos comes from, by photo: at dusk white things that only the window, and only the
+ * lamps, light, the panes and both pendants; by day the panes.
+ */
+export const LIT: Readonly<Record<(typeof MARKED)[number], LitPlaces>> = {
+  'kitchen-day': { window: PANES, lamps: [] },
+  'kitchen-mixed': {
+    window: [[1227, 323], ...PANES],
+    lamps: [
+      [541, 86],
+      [399, 444],
+      [522, 254],
+      [801, 262],
+    ],
+  },
+};
 
 /** The painter comes in three weeks: later paints are out. */
 export const CABINET_CRITERIA: Criteria = {

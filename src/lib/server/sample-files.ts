@@ -3,7 +3,7 @@ import path from 'node:path';
 import { parseCgats } from '#lib/finish/index.ts';
 import type { Job, SurfaceMask } from '#lib/job/index.ts';
 import { sourceFolder } from './place.ts';
-import { HOB_WALL, LIT_AT_DUSK, MARKED } from './sample-contents.ts';
+import { HOB_WALL, LIT, MARKED } from './sample-contents.ts';
 
 // What lies in files beside the sample job's pictures.
 
@@ -26,7 +26,7 @@ export function addReadings(job: Job): void {
   }
 }
 
-/** Marks the kitchen's surfaces by day and at dusk, which are taken from one place, and what window and lamps light at dusk. */
+/** Marks the kitchen's surfaces by day and at dusk, which are taken from one place, and where their light comes from. */
 export function addMarks(job: Job): void {
   const file = path.join(sourceFolder(), 'static/sample/marks.json');
   const marks: Record<string, SurfaceMask['mask']> = JSON.parse(fs.readFileSync(file, 'utf8'));
@@ -38,7 +38,6 @@ export function addMarks(job: Job): void {
         { id, fileId: photo.fileId, mask, plane: id === 'backsplash' ? HOB_WALL : null },
       ]),
     );
+    photo.lightPlaces = { fileId: photo.fileId, ...LIT[photoId] };
   }
-  const dusk = job.photos['kitchen-mixed'];
-  dusk.lightPlaces = { fileId: dusk.fileId, ...LIT_AT_DUSK };
 }

@@ -38,7 +38,10 @@ export interface SceneSurface {
   readonly plane: RealPlane | null;
   /** The finish on it in the photo, where the job knows: a fixed one. */
   readonly old: Lab | null;
+  /** Its sheen: as said, as that finish has it, else the usual one; null where none is usual. */
   readonly oldSheen: GlossName | null;
+  /** Whether that is only what is usual. */
+  readonly sheenGuessed: boolean;
   /** Whether it is known to be wood in the photo. */
   readonly wooden: boolean;
 }
@@ -84,6 +87,20 @@ const TEXTURED: readonly SurfaceKind[] = ['counter', 'backsplash', 'floor', 'woo
 const JOINERY: readonly SurfaceKind[] = ['cabinets', 'island', 'doors'];
 /** Surfaces on which a wood without a picture of its own goes as a stain does. */
 const STAINED: readonly SurfaceKind[] = [...JOINERY, 'floor', 'wood accents'];
+/**
+ * What surfaces that nobody described are usually painted or varnished in; stone, tile, metal and cloth have no usual one.
+ * Common practice, no published source.
+ */
+const USUAL_SHEEN: Readonly<Partial<Record<SurfaceKind, GlossName>>> = {
+  walls: 'matt',
+  ceiling: 'flat',
+  cabinets: 'satin',
+  island: 'satin',
+  doors: 'satin',
+  trim: 'semi-gloss',
+  floor: 'satin',
+  'wood accents': 'satin',
+};
 /**
  * How wide the real thing is that a photographed sample shows, mm, where its sample does not say: a sample slab, a tile
  * with its joint, a board of veneer. Common practice, no published source.
@@ -132,12 +149,14 @@ function placesOf({ lightPlaces, fileId }: Photo): LightPlaces | null {
 function onIt(
   job: Job,
   { state, swatchId, kind, sheenNow }: Surface,
-): Pick<SceneSurface, 'old' | 'oldSheen' | 'wooden'> {
+): Pick<SceneSurface, 'old' | 'oldSheen' | 'sheenGuessed' | 'wooden'> {
   const swatch = state === 'fixed' && swatchId ? job.swatches[swatchId] : undefined;
   const sample = swatch && leadingSample(swatch);
+  const sheen = sheenNow ?? swatch?.sheen ?? null;
   return {
     old: sample ? meanColour(sample) : null,
-    oldSheen: sheenNow ?? swatch?.sheen ?? null,
+    oldSheen: sheen ?? USUAL_SHEEN[kind] ?? null,
+    sheenGuessed: sheen === null && kind in USUAL_SHEEN,
     wooden: swatch ? swatch.kind === 'wood' : kind === 'wood accents',
   };
 }
@@ -157,7 +176,10 @@ export function finishSource(
     notes.push(
       `What grain the photo shows is kept and takes the colour of ${swatchTitle(swatch)}, as a stain would.`,
     );
-  if (sheen && !surface.oldSheen)
+  const { oldSheen, sheenGuessed } = surface;
+  if (sheenGuessed && (sheen || surface.old))
+    notes.push(`What sheen is on ${surface.name} now is not known: ${oldSheen} is assumed, as is usual.`);
+  else if (sheen && !oldSheen)
     notes.push(
       `What sheen is on ${surface.name} now is not known, so its highlights stay as they were photographed.`,
     );

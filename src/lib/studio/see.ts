@@ -164,23 +164,34 @@ export function lightWay(light: LightTold | null): string {
     : ', the panes of the window in their own part of it';
 }
 
-/** What is assumed where the light of a photo is taken apart, in sentences. */
+/**
+ * What is assumed about the light of a photo that is shown in another, in sentences. `light` is null where all of it goes
+ * through one table, as by plain daylight too.
+ */
 export function lightGuesses(light: LightTold | null): string[] {
-  if (!light) return [];
+  if (!light)
+    return [
+      'All light in this photo is changed as one: sun, shadows and what shines stay where they were.',
+      'A window that was bright stays bright in the evening, one that was dark stays dark by day, and lamps stay on or off as they were.',
+    ];
   const { told, seen } = light;
   return [
     ...(told === 'apart'
       ? [
           'Window and lamps are told apart by the colour of their light. Where one of them burnt the picture out, the other’s light is taken to run on from around.',
+          'Lamps that were off stay dark in their own light too, and lamps that were on and not pointed at stay bright by day.',
         ]
       : [
-          'All light in this photo is taken to be the window’s. Other light falls where that did, sun and shadows too, and lamps that were off stay dark.',
+          'All light in this photo is taken to be the window’s. Other light falls where that did, sun and shadows too, and lamps that were off stay dark in their own light as well.',
         ]),
     ...(seen > 0
       ? [
           'The view through the window is as bright as the window’s light makes it. Without it the glass is black: what it would mirror of the room is left out.',
+          'What the sun burnt out beside the glass, such as the reveal, cannot be told from it and may go dark with it in places.',
         ]
-      : []),
+      : [
+          'The glass of the window stays as it was: bright panes that are not pointed at stay bright in the evening, dark ones stay dark by day.',
+        ]),
   ];
 }
 
@@ -335,20 +346,42 @@ export function finishLines(job: Job, places: readonly Place[]): string[] {
   });
 }
 
-/** What stands under an exported pair of pictures. `date` as people write it. */
+/** How the light of an exported picture was worked out, in a sentence. `told` is null where all light went through one table. */
+function lightMade(light: Viewing | null, told: LightTold | null): string {
+  if (!light)
+    return 'Light and shadows are those of the photo, corrected to plain daylight as one: a dark window stays dark, lamps stay on or off.';
+  if (!told)
+    return 'All light in the photo is brought to this light as one: sun and shadows stay where they were, windows bright or dark and lamps on or off as they were.';
+  return told.told === 'apart'
+    ? `The light of the window and that of the lamps are worked out apart, each for its own part of this light; about ${percent(told.mean)} of the light in the photo is taken to be the window’s.`
+    : 'All light in the photo is brought to this light as one, sun and shadows where they were; the panes of the window alone are worked out apart, as bright as the window’s part of it.';
+}
+
+/**
+ * What stands under an exported pair of pictures. `date` as people write it; `told` is what the picture made of the photo's
+ * own light, null where it went through one light.
+ */
 export function captionLines(
   job: Job,
   {
     photo,
     places,
     light,
+    told,
     date,
-  }: { photo: Photo; places: readonly Place[]; light: Viewing | null; date: string },
+  }: {
+    photo: Photo;
+    places: readonly Place[];
+    light: Viewing | null;
+    told: LightTold | null;
+    date: string;
+  },
 ): string[] {
   const finishes = finishLines(job, places);
   const known = Object.keys(photo.references).length > 0;
   return [
     `${job.name}, ${date}. A simulation made from the photo “${photo.name}”, shown in ${lightLine(light)}.`,
+    lightMade(light, told),
     ...(finishes.length > 0 ? finishes : ['No finish is put on: both pictures show the room as it is.']),
     ...(known ? [] : ['Nothing of known colour is marked in the photo, so its colours are only estimated.']),
     'Screens and prints differ: see the painted sample in the room before deciding.',
