@@ -12,7 +12,11 @@ export interface BorderGround {
   readonly middle: Float32Array;
   /** Price of each border between pieces. */
   readonly price: Float32Array;
-  /** Pieces by tile of a grid: those of tile t are `member[start[t]] .. member[start[t + 1] - 1]`. */
+  /** A grid of tiles as wide as the reach: tiles in a row and in a column, tile of each piece. */
+  readonly columns: number;
+  readonly rows: number;
+  readonly tile: Int32Array;
+  /** Pieces by tile: those of tile t are `member[start[t]] .. member[start[t + 1] - 1]`. */
   readonly start: Int32Array;
   readonly member: Int32Array;
   /** What lies near a piece and looks like it, of those asked for lately; it only saves time. */
@@ -26,7 +30,7 @@ interface Likeness {
 }
 
 // Areas are counted in usual pieces (cell x cell), lengths in sides of one, so that the size of the picture changes nothing.
-const HOPS = 4; // pieces on either side of a border that are asked again
+const HOPS = 3; // pieces on either side of a border that are asked again
 const REACH = 6.5; // sides of a piece: what lies farther off says nothing about a place
 const ALIKE = [6, 1.6, 1.6, 0.6]; // L, u, v, texture: deviations within one material near one place
 const OTHER = 0.5; // usual pieces of any look that are thought to lie outside: what looks like nothing inside stays out
@@ -38,7 +42,7 @@ const PLAIN_BORDER = 0.05; // price of a border along the strongest edge, agains
 const SMOOTH = 2; // feature units: a step this large is an edge where there is no texture
 const TEXTURE_SHARE = 0.5; // of the mean change from pixel to pixel: steps between the pieces of a grainy surface
 const BURNT = 97; // L: what is burnt out looks like all that is
-const UNLIKE = 7; // squared standard deviations over two, place and look, beyond which nothing counts
+const UNLIKE = 5; // squared standard deviations over two, place and look, beyond which nothing counts
 const MOST_REMEMBERED = 20_000;
 
 /** Makes pieces ready; all of one picture. */
@@ -46,13 +50,19 @@ export function borderGround(
   ground: Pick<BorderGround, 'pieces' | 'graph' | 'values' | 'middle'>,
 ): BorderGround {
   const { pieces, graph, values } = ground;
-  const { columns, rows, tileOf } = gridOf(ground);
+  const side = REACH * pieces.cell;
+  const columns = Math.ceil(pieces.width / side);
+  const rows = Math.ceil(pieces.height / side);
+  const tile = new Int32Array(pieces.count);
   const start = new Int32Array(columns * rows + 1);
-  for (let i = 0; i < pieces.count; i++) start[tileOf(i) + 1]++;
+  for (let i = 0; i < pieces.count; i++) {
+    tile[i] = Math.floor(ground.middle[2 * i + 1] / side) * columns + Math.floor(ground.middle[2 * i] / side);
+    start[tile[i] + 1]++;
+  }
   for (let t = 0; t < columns * rows; t++) start[t + 1] += start[t];
   const next = start.slice();
   const member = new Int32Array(pieces.count);
-  for (let i = 0; i < pieces.count; i++) member[next[tileOf(i)]++] = i;
+  for (let i = 0; i < pieces.count; i++) member[next[tile[i]]++] = i;
   const price = new Float32Array(graph.other.length);
   for (let i = 0; i < pieces.count; i++)
     for (let e = graph.first[i]; e < graph.first[i + 1]; e++) {
@@ -61,16 +71,7 @@ export function borderGround(
       const open = Math.exp(-(graph.step[e] ** 2) / (2 * explained));
       price[e] = (graph.border[e] / pieces.cell) * (PLAIN_BORDER + open);
     }
-  return { ...ground, price, start, member, remembered: new Map() };
-}
-
-function gridOf({ pieces, middle }: Pick<BorderGround, 'pieces' | 'middle'>) {
-  const tile = REACH * pieces.cell;
-  const columns = Math.ceil(pieces.width / tile);
-  const rows = Math.ceil(pieces.height / tile);
-  const column = (i: number) => Math.floor(middle[2 * i] / tile);
-  const row = (i: number) => Math.floor(middle[2 * i + 1] / tile);
-  return { columns, rows, column, row, tileOf: (i: number) => row(i) * columns + column(i) };
+  return { ...ground, price, columns, rows, tile, start, member, remembered: new Map() };
 }
 
 /**
@@ -166,33 +167,43 @@ function oddsOf({ piece, share }: Likeness, inside: Uint8Array, hops: Uint8Array
   return Math.max(-MOST_ODDS, Math.min(MOST_ODDS, Math.log(own / others)));
 }
 
+const PRECISION = ALIKE.map((deviation) => 0.5 / deviation ** 2);
+
 function likenessOf(i: number, ground: BorderGround): Likeness {
-  const { pieces, values, middle, start, member, remembered } = ground;
+  const { pieces, values, middle, columns, rows, tile, start, member, remembered } = ground;
   const known = remembered.get(i);
   if (known) return known;
-  const { columns, rows, column, row } = gridOf(ground);
-  const [x, y] = [middle[2 * i], middle[2 * i + 1]];
+  const x = middle[2 * i];
+  const y = middle[2 * i + 1];
   const o = AXES * i;
+  const [L0, u0, v0, t0] = [values[o], values[o + 1], values[o + 2], values[o + 3]];
+  const [L, u, v, t] = PRECISION;
+  const far = 2 / (REACH * pieces.cell) ** 2; // a standard deviation is half the reach
   const piece: number[] = [];
   const share: number[] = [];
-  const far = 2 / (REACH * pieces.cell) ** 2; // a standard deviation is half the reach
-  const [L, u, v, t] = ALIKE.map((deviation) => 0.5 / deviation ** 2);
-  for (let r = Math.max(0, row(i) - 1); r <= Math.min(rows - 1, row(i) + 1); r++)
-    for (let c = Math.max(0, column(i) - 1); c <= Math.min(columns - 1, column(i) + 1); c++)
-      for (let m = start[r * columns + c]; m < start[r * columns + c + 1]; m++) {
-        const j = member[m];
-        if (j === i) continue;
-        const q = AXES * j;
-        const d =
-          far * ((middle[2 * j] - x) ** 2 + (middle[2 * j + 1] - y) ** 2) +
-          L * (values[q] - values[o]) ** 2 +
-          u * (values[q + 1] - values[o + 1]) ** 2 +
-          v * (values[q + 2] - values[o + 2]) ** 2 +
-          t * (values[q + 3] - values[o + 3]) ** 2;
-        if (d > UNLIKE) continue;
-        piece.push(j);
-        share.push(sizeOf(j, pieces) * Math.exp(-d));
-      }
+  const column = tile[i] % columns;
+  const row = (tile[i] - column) / columns;
+  for (let r = Math.max(0, row - 1); r <= Math.min(rows - 1, row + 1); r++) {
+    // The tiles of a row lie one after the other, and so do their pieces.
+    const from = start[r * columns + Math.max(0, column - 1)];
+    const to = start[r * columns + Math.min(columns - 1, column + 1) + 1];
+    for (let m = from; m < to; m++) {
+      const j = member[m];
+      const dx = middle[2 * j] - x;
+      const dy = middle[2 * j + 1] - y;
+      let d = far * (dx * dx + dy * dy);
+      if (d > UNLIKE || j === i) continue;
+      const q = AXES * j;
+      const dL = values[q] - L0;
+      const du = values[q + 1] - u0;
+      const dv = values[q + 2] - v0;
+      const dt = values[q + 3] - t0;
+      d += L * dL * dL + u * du * du + v * dv * dv + t * dt * dt;
+      if (d > UNLIKE) continue;
+      piece.push(j);
+      share.push(sizeOf(j, pieces) * Math.exp(-d));
+    }
+  }
   const found = { piece: Int32Array.from(piece), share: Float32Array.from(share) };
   if (remembered.size >= MOST_REMEMBERED) remembered.clear();
   remembered.set(i, found);

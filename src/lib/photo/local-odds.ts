@@ -12,10 +12,13 @@ export interface Samples {
   readonly first: Int32Array;
   /** Of the regions, stride AXES. */
   readonly values: Float32Array;
-  /** Side of a tile of the grid in pixels, tiles in a row, samples by tile. */
+  /** Side of a tile of the grid in pixels, tiles in a row and in a column. */
   readonly tile: number;
   readonly columns: number;
-  readonly inTile: readonly number[][];
+  readonly rows: number;
+  /** Samples that others are judged by: those of tile t are `member[start[t]] .. member[start[t + 1] - 1]`. */
+  readonly start: Int32Array;
+  readonly member: Int32Array;
   /** What was found near each region; it only saves time. */
   readonly remembered: (readonly Likeness[] | undefined)[];
 }
@@ -24,8 +27,9 @@ const TILES = 24; // along the long side of the picture
 const NEAR = 0.12; // of the long side: what lies farther off says little about a place
 const ALIKE = [10, 1.6, 1.6, 0.5]; // L, u, v, texture: differences that are the same material
 const PRECISION = ALIKE.map((deviation) => 0.5 / deviation ** 2);
-const FARTHEST = 4; // squared distance over twice the squared reach beyond which nothing counts
-const UNLIKE = 8; // the same with the differences of colour and texture
+const FARTHEST = 2; // squared distance over twice the squared reach beyond which nothing counts
+const UNLIKE = 6; // the same with the differences of colour and texture
+const LEAST = 0.02; // of a tile: smaller samples say nothing about others
 const FLOOR = 0.002; // of a tile, everywhere and on both sides: no evidence, no odds
 
 /** Cuts every region along a coarse grid. */
@@ -53,9 +57,14 @@ export function samplesOf(pieces: Superpixels, regions: Regions): Samples {
   for (let r = 0; r < regions.count; r++) first[r + 1] += first[r];
   const x = Float32Array.from(all, (s) => s[2] / s[1]);
   const y = Float32Array.from(all, (s) => s[3] / s[1]);
-  const inTile = Array.from({ length: tiles }, (): number[] => []);
-  for (let k = 0; k < all.length; k++)
-    inTile[Math.floor(y[k] / tile) * columns + Math.floor(x[k] / tile)].push(k);
+  const tileOf = (k: number) => Math.floor(y[k] / tile) * columns + Math.floor(x[k] / tile);
+  const telling = Int32Array.from(all.keys()).filter((k) => all[k][1] > LEAST * tile * tile);
+  const from = new Int32Array(tiles + 1);
+  for (const k of telling) from[tileOf(k) + 1]++;
+  for (let t = 0; t < tiles; t++) from[t + 1] += from[t];
+  const next = from.slice();
+  const member = new Int32Array(telling.length);
+  for (const k of telling) member[next[tileOf(k)]++] = k;
   return {
     region: Int32Array.from(all, (s) => s[0]),
     size: Float32Array.from(all, (s) => s[1]),
@@ -65,7 +74,9 @@ export function samplesOf(pieces: Superpixels, regions: Regions): Samples {
     values: regions.values,
     tile,
     columns,
-    inTile,
+    rows: tiles / columns,
+    start: from,
+    member,
     remembered: [],
   };
 }
@@ -102,36 +113,43 @@ export function localOdds(region: number, samples: Samples, weight: Float32Array
 }
 
 function likenessesOf(region: number, samples: Samples): Likeness[] {
-  const { first, values, inTile, columns, tile } = samples;
-  const rows = inTile.length / columns;
+  const { first, values, start, member, columns, rows, tile } = samples;
   const reach = NEAR * TILES * tile;
   const far = 1 / (2 * reach * reach);
   const span = Math.ceil((Math.sqrt(2 * FARTHEST) * reach) / tile);
   const o = AXES * region;
-  const [L, u, v, t] = [values[o], values[o + 1], values[o + 2], values[o + 3]];
+  const [L0, u0, v0, t0] = [values[o], values[o + 1], values[o + 2], values[o + 3]];
+  const [L, u, v, t] = PRECISION;
   const out: Likeness[] = [];
   for (let a = first[region]; a < first[region + 1]; a++) {
-    const [x, y] = [samples.x[a], samples.y[a]];
-    const [column, row] = [Math.floor(x / tile), Math.floor(y / tile)];
+    const x = samples.x[a];
+    const y = samples.y[a];
+    const column = Math.floor(x / tile);
+    const row = Math.floor(y / tile);
     const near: number[] = [];
     const share: number[] = [];
-    for (let r = Math.max(0, row - span); r <= Math.min(rows - 1, row + span); r++)
-      for (let c = Math.max(0, column - span); c <= Math.min(columns - 1, column + span); c++)
-        for (const b of inTile[r * columns + c]) {
-          const other = samples.region[b];
-          if (other === region) continue;
-          let d = ((samples.x[b] - x) ** 2 + (samples.y[b] - y) ** 2) * far;
-          if (d > FARTHEST) continue;
-          const q = AXES * other;
-          d +=
-            PRECISION[0] * (L - values[q]) ** 2 +
-            PRECISION[1] * (u - values[q + 1]) ** 2 +
-            PRECISION[2] * (v - values[q + 2]) ** 2 +
-            PRECISION[3] * (t - values[q + 3]) ** 2;
-          if (d > UNLIKE) continue;
-          near.push(other);
-          share.push(samples.size[b] * Math.exp(-d));
-        }
+    for (let r = Math.max(0, row - span); r <= Math.min(rows - 1, row + span); r++) {
+      // The tiles of a row lie one after the other, and so do their samples.
+      const from = start[r * columns + Math.max(0, column - span)];
+      const to = start[r * columns + Math.min(columns - 1, column + span) + 1];
+      for (let m = from; m < to; m++) {
+        const b = member[m];
+        const dx = samples.x[b] - x;
+        const dy = samples.y[b] - y;
+        let d = far * (dx * dx + dy * dy);
+        const other = samples.region[b];
+        if (d > FARTHEST || other === region) continue;
+        const q = AXES * other;
+        const dL = values[q] - L0;
+        const du = values[q + 1] - u0;
+        const dv = values[q + 2] - v0;
+        const dt = values[q + 3] - t0;
+        d += L * dL * dL + u * du * du + v * dv * dv + t * dt * dt;
+        if (d > UNLIKE) continue;
+        near.push(other);
+        share.push(samples.size[b] * Math.exp(-d));
+      }
+    }
     out.push({ size: samples.size[a], region: Int32Array.from(near), share: Float32Array.from(share) });
   }
   return out;

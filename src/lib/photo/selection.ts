@@ -54,60 +54,36 @@ export function select(
   const smallCover = covers(selector, others);
   const cover = smallCover && gathered(smallCover, pieceOf, pieces.count);
   const taken = mostlyCovered(regions, cover);
-  const drawn = traces.filter((_, i) => strokes[i].mode === 'add');
-  const claims = drawn.map((trace) => claimOf(trace, cover, pieces));
-  const growths = drawn.map((trace, i) =>
-    growthOf(selector, ownPart(trace, claims[i], { cover, pieces }), taken),
-  );
+  const adding: Adding[] = [];
+  for (const [i, trace] of traces.entries()) {
+    if (strokes[i].mode !== 'add') continue;
+    const claim = claimOf(trace, cover, pieces);
+    const growth = growthOf(selector, ownPart(trace, claim, { cover, pieces }), taken);
+    adding.push({ stroke: i, claim, growth });
+  }
+  const growths = adding.map(({ growth }) => growth);
   const away = takenAway(selector, {
     says: saidOf(pieces, strokes, traces),
     named: anyOf(growths.map(({ seeds }) => seeds)),
     inside: anyOf(growths.map(({ beyond }) => beyond.map((b) => (b <= 0 ? 1 : 0)))),
     like: leastOf(growths.map(({ beside }) => beside.strange)),
-    unlike: leastOf(
-      traces.flatMap((t, i) => (strokes[i].mode === 'remove' ? [unlikeness(selector, t)] : [])),
-    ),
+    unlike: unlikeTaking(selector, strokes, traces),
   });
-  const gone = Float32Array.from(away, (a, i) => (a ? sizeOf(i, pieces) : 0));
+  const gone = new Float32Array(pieces.count);
+  for (let i = 0; i < gone.length; i++) if (away[i]) gone[i] = sizeOf(i, pieces);
   const removed = mostlyCovered(parts, gone);
-  const goneRegions = mostlyCovered(regions, gone);
-  const takenParts = mostlyCovered(parts, cover);
   const chosen = cutOut(selector, growths, {
-    closedRegions: taken.map((t, i) => t | goneRegions[i]),
-    closed: takenParts.map((t, i) => t | removed[i]),
+    closedRegions: anyOf([taken, mostlyCovered(regions, gone)]),
+    closed: anyOf([mostlyCovered(parts, cover), removed]),
     removed,
     elsewhere,
   });
-
-  const under = traces.map((trace) => smallUnder(selector, trace));
-  const ofOthers = Uint8Array.from(smallCover ?? [], (_, i) =>
-    isCovered(i, smallCover, small.pieces) ? 1 : 0,
-  );
-  const claimed = new Uint8Array(small.pieces.count);
-  if (smallCover) {
-    const named = anyOf(
-      growths.map(({ seeds }, i) => (claims[i].whole ? seeds : new Uint8Array(regions.count))),
-    );
-    for (let i = 0; i < claimed.length; i++) claimed[i] = named[regions.of[pieceOf[i]]];
-    const meant = drawn.flatMap((trace, i) =>
-      under[traces.indexOf(trace)].filter((k) => claims[i].pieces.has(pieceOf[k])),
-    );
-    for (const i of ringed(small.graph, meant, { rings: ROUND, within: ofOthers })) claimed[i] = 1;
-  }
-  const held = new Int8Array(small.pieces.count);
-  for (let i = 0; i < ofOthers.length; i++) if (ofOthers[i] && !claimed[i]) held[i] = -1;
-  let nth = 0;
-  strokes.forEach(({ mode }, i) => {
-    const meant = mode === 'add' ? growths[nth++].members : null;
-    for (const k of under[i])
-      if (!meant) held[k] = -1;
-      else if (meant.has(pieceOf[k]) && (claimed[k] || !ofOthers[k])) held[k] = 1;
-  });
-  const rough = Uint8Array.from(pieceOf, (piece, i) =>
-    held[i] ? (held[i] > 0 ? 1 : 0) : away[piece] ? 0 : chosen[parts.of[piece]],
-  );
+  const { held, claimed } = heldBy(selector, { strokes, traces, adding, cover: smallCover });
+  const rough = new Uint8Array(small.pieces.count);
+  for (let i = 0; i < rough.length; i++)
+    rough[i] = held[i] ? (held[i] > 0 ? 1 : 0) : away[pieceOf[i]] ? 0 : chosen[parts.of[pieceOf[i]]];
   const inside = borderCut(small, rough, held);
-  if (inside.every((v) => v === 1)) {
+  if (!inside.includes(0)) {
     notes.push(
       regions.count === 1
         ? 'The picture shows no edge, so the whole of it is selected.'
@@ -117,6 +93,58 @@ export function select(
   const mask = drawnMask(selector, inside, remembered.edges);
   if (others.length > 0) leaveToOthers(mask, selector, { others, claimed });
   return { mask, notes };
+}
+
+/** An adding stroke, its number among all, and what it came to. */
+interface Adding {
+  readonly stroke: number;
+  readonly claim: Claim;
+  readonly growth: Growth;
+}
+
+/**
+ * Small pieces that strokes or other surfaces settle: 1 inside, -1 outside, 0 open; and which of those of other surfaces
+ * are open because a stroke claims them.
+ */
+function heldBy(
+  { regions, small, pieceOf }: Selector,
+  {
+    strokes,
+    traces,
+    adding,
+    cover,
+  }: {
+    strokes: readonly Stroke[];
+    traces: readonly Trace[];
+    adding: readonly Adding[];
+    cover: Float32Array | null;
+  },
+): { held: Int8Array; claimed: Uint8Array } {
+  const { count } = small.pieces;
+  const held = new Int8Array(count);
+  const claimed = new Uint8Array(count);
+  const under = traces.map((trace) => smallUnder(small.pieces, trace));
+  const meant = new Map(adding.map(({ stroke, growth }) => [stroke, growth.members]));
+  const ofOthers = new Uint8Array(count);
+  if (cover) {
+    for (let i = 0; i < count; i++) if (isCovered(i, cover, small.pieces)) ofOthers[i] = 1;
+    const named = new Uint8Array(regions.count);
+    for (const { claim, growth } of adding)
+      if (claim.whole) for (let r = 0; r < named.length; r++) if (growth.seeds[r]) named[r] = 1;
+    for (let i = 0; i < count; i++) claimed[i] = named[regions.of[pieceOf[i]]];
+    const from = adding.flatMap(({ stroke, claim }) =>
+      under[stroke].filter((k) => claim.pieces.has(pieceOf[k])),
+    );
+    for (const i of ringed(small.graph, from, { rings: ROUND, within: ofOthers })) claimed[i] = 1;
+    for (let i = 0; i < count; i++) if (ofOthers[i] && !claimed[i]) held[i] = -1;
+  }
+  strokes.forEach((_, i) => {
+    const members = meant.get(i);
+    for (const k of under[i])
+      if (!members) held[k] = -1;
+      else if (members.has(pieceOf[k]) && (claimed[k] || !ofOthers[k])) held[k] = 1;
+  });
+  return { held, claimed };
 }
 
 /**
@@ -138,14 +166,12 @@ export function lessened(selector: Selector, saved: Mask, strokes: readonly Stro
     named: new Uint8Array(regions.count),
     inside: mostlyCovered(regions, cover),
     like: strangeBeside(examplesOf(kept, selector), selector, { anywhere: true }).strange,
-    unlike: leastOf(
-      traces.flatMap((t, i) => (strokes[i].mode === 'remove' ? [unlikeness(selector, t)] : [])),
-    ),
+    unlike: unlikeTaking(selector, strokes, traces),
   });
   const held = new Int8Array(small.pieces.count);
   for (let i = 0; i < held.length; i++) if (!isCovered(i, smallCover, small.pieces)) held[i] = -1;
   strokes.forEach(({ mode }, i) => {
-    for (const k of smallUnder(selector, traces[i]))
+    for (const k of smallUnder(small.pieces, traces[i]))
       if (mode === 'remove') held[k] = -1;
       else if (isCovered(k, smallCover, small.pieces)) held[k] = 1;
   });
@@ -187,8 +213,7 @@ function aimed(radius: number, { cell }: Superpixels): number {
 }
 
 /** Small pieces more than half of which lie under a stroke, and the one a tap points at. */
-function smallUnder({ small }: Selector, { pixels, tapped }: Trace): number[] {
-  const { pieces } = small;
+function smallUnder(pieces: Superpixels, { pixels, tapped }: Trace): number[] {
   const counts = countsUnder(pixels, pieces.label);
   const whole = [...counts].filter(([i, count]) => count > 0.5 * sizeOf(i, pieces)).map(([i]) => i);
   return tapped === null || whole.includes(pieces.label[tapped]) ? whole : [...whole, pieces.label[tapped]];
@@ -326,13 +351,22 @@ function growthOf(selector: Selector, trace: Trace, closed: Uint8Array): Growth 
   return recalled(growths, key, () => grown(trace, selector.regions, { ...selector, closed }));
 }
 
-/** Per piece: squared standard deviations from what a taking-away stroke covers, the way to it included. */
-function unlikeness(selector: Selector, { pieces }: Trace): Float32Array {
-  const members = [...pieces.keys()];
-  return recalled(
-    selector.remembered.unlikeness,
-    members.join(' '),
-    () => strangeBeside(examplesOf(members, selector), selector, { anywhere: false }).strange,
+/** Per piece: squared standard deviations from what taking-away strokes cover, the way to it included. */
+function unlikeTaking(
+  selector: Selector,
+  strokes: readonly Stroke[],
+  traces: readonly Trace[],
+): Float32Array {
+  const taking = traces.filter((_, i) => strokes[i].mode === 'remove');
+  return leastOf(
+    taking.map(({ pieces }) => {
+      const members = [...pieces.keys()];
+      return recalled(
+        selector.remembered.unlikeness,
+        members.join(' '),
+        () => strangeBeside(examplesOf(members, selector), selector, { anywhere: false }).strange,
+      );
+    }),
   );
 }
 
