@@ -47,18 +47,21 @@ for (const size of SIZES) {
       alone,
     ).mask;
     const stored = encodeMask(mask);
-    /** As after the first `kept` strokes: growths of later ones go, and what was found near each region. */
-    const forget = (kept: number) => {
-      for (const key of [...selector.remembered.keys()].slice(kept)) selector.remembered.delete(key);
-      selector.unlikeness.clear();
+    /** As before the first stroke. */
+    const forget = () => {
+      selector.remembered.traces.clear();
+      selector.remembered.growths.clear();
+      selector.remembered.unlikeness.clear();
+      selector.remembered.edges.last = null;
       selector.samples.remembered.length = 0;
+      selector.small.remembered.clear();
     };
     const covered = (count: number) => maskArea(select(selector, strokes.slice(0, count), alone).mask);
     const checks: [string, () => number][] = [
       ['prepare', () => prepareSelection(image).regions.count],
-      ['first stroke', () => (forget(0), covered(1))],
-      ['the first two again', () => covered(2)],
-      ['third stroke, two remembered', () => (forget(2), covered(3))],
+      ['first stroke', () => (forget(), covered(1))],
+      ['three strokes, one after the other', () => (forget(), covered(1) + covered(2) + covered(3))],
+      ['the same three again', () => covered(3)],
       ['elsewhere', () => maskArea(select(selector, strokes, { elsewhere: true }).mask)],
       ['straighten', () => straightened(mask).edges.length],
       ['encode', () => encodeMask(mask).code.length],

@@ -2,6 +2,7 @@ import { fileURLToPath } from 'node:url';
 import sharp from 'sharp';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { prepareSelection, select, type Image8, type Mask, type Stroke } from '#lib/photo/index.ts';
+import { SESSIONS } from './sample-strokes.ts';
 
 /**
  * How well strokes find the surfaces of the kitchen we rendered, against the renderer's own coverage (truth.json says what
@@ -9,164 +10,18 @@ import { prepareSelection, select, type Image8, type Mask, type Stroke } from '#
  * shade, and one that wipes over what came along but does not belong. The surfaces are marked one after the other, as in
  * the studio, and each leaves out what is marked already.
  *
- * The bar asked for is an intersection over union of 0.95 from at most three strokes. By day ceiling, floor, cabinets and
- * walls (just) reach it; the counter does not: jars and boards stand on it, its rear mirrors the tiles, the sun burns it out.
- * By lamplight the ceiling and the walls do not either; at dusk, where lamps and window mix, only the floor does.
+ * The bar asked for is an intersection over union of 0.95 for cabinets, walls, counter and floor from at most three strokes. By
+ * day all have it. By lamplight and at dusk, where lamps and window mix, floor and counter have it, cabinets about, walls
+ * and ceiling do not: what parts them from crown and window frame is burnt out or in no light at all.
  */
 
 const at = (path: string) => fileURLToPath(new URL(`../../${path}`, import.meta.url));
 
-const add = (radius: number, ...points: [number, number][]): Stroke => ({ mode: 'add', points, radius });
-const remove = (radius: number, ...points: [number, number][]): Stroke => ({
-  mode: 'remove',
-  points,
-  radius,
-});
-
-interface Marking {
-  surface: string;
-  strokes: Stroke[];
-  elsewhere: boolean;
-}
-
-const SESSION: Marking[] = [
-  {
-    surface: 'ceiling',
-    elsewhere: false,
-    strokes: [
-      add(8, [200, 20], [700, 70], [1050, 40], [1350, 30]),
-      add(8, [290, 86], [620, 102], [740, 104], [850, 118], [1060, 140]), // along the strip that lamps on the cabinets light
-      remove(8, [714, 155], [738, 286]), // the hood
-    ],
-  },
-  {
-    surface: 'floor',
-    elsewhere: true,
-    strokes: [
-      add(8, [500, 890], [700, 930], [900, 980]),
-      add(8, [1080, 820], [1180, 800], [1330, 910], [1400, 1010]),
-      add(8, [71, 976], [238, 785]),
-    ],
-  },
-  {
-    surface: 'cabinets',
-    elsewhere: true,
-    strokes: [
-      add(8, [350, 620], [950, 610]),
-      add(8, [600, 250], [290, 290], [330, 488], [560, 490]),
-      add(8, [900, 485], [1060, 500], [1130, 540], [1300, 600]),
-    ],
-  },
-  {
-    surface: 'counter',
-    elsewhere: false,
-    strokes: [
-      // the island round its top and along its front edge, then over the drawers, which are marked, to the run behind
-      add(
-        4,
-        [980, 540],
-        [640, 560],
-        [310, 574],
-        [345, 545],
-        [560, 536],
-        [580, 518],
-        [960, 513],
-        [580, 518],
-        [560, 536],
-        [400, 535],
-        [385, 478],
-        [420, 470],
-        [650, 465],
-        [650, 473],
-        [420, 481],
-      ),
-      // the run under the window: back along the wall, forth along the front edge, into the sun
-      add(
-        4,
-        [890, 457],
-        [1040, 450],
-        [1140, 454],
-        [1250, 468],
-        [1380, 484],
-        [1430, 500],
-        [1500, 512],
-        [1580, 524],
-        [1580, 546],
-        [1420, 518],
-        [1250, 490],
-        [1090, 466],
-        [1130, 463],
-        [1180, 473],
-      ),
-      // wiped over what does not belong: tiles, hob, stand, jar, boards, tiles
-      remove(
-        6,
-        [400, 440],
-        [640, 440],
-        [700, 461],
-        [760, 470],
-        [800, 488],
-        [869, 490],
-        [800, 480],
-        [775, 425],
-        [820, 400],
-        [850, 430],
-        [895, 435],
-        [940, 425],
-        [1080, 432],
-        [1180, 440],
-        [1290, 460],
-        [1500, 478],
-        [1580, 480],
-      ),
-    ],
-  },
-  {
-    surface: 'walls',
-    elsewhere: false,
-    strokes: [
-      add(
-        3,
-        [60, 780],
-        [60, 420],
-        [100, 180],
-        [215, 122],
-        [300, 134],
-        [620, 156],
-        [648, 180],
-        [640, 280],
-        [700, 220],
-        [820, 165],
-        [850, 170],
-        [1080, 188],
-        [1110, 183],
-        [1150, 230],
-        [1210, 165],
-        [1420, 110],
-        [1530, 80],
-        [1570, 200],
-      ),
-      remove(
-        4,
-        [129, 18],
-        [229, 93],
-        [262, 117],
-        [620, 140],
-        [665, 118],
-        [790, 118],
-        [850, 152],
-        [1090, 168],
-      ),
-      remove(4, [20, 890], [180, 712]),
-    ],
-  },
-];
-
-/** Least intersection over union. The strokes were drawn on the day picture; the other two, under lamps, get the same ones. */
+/** Least intersection over union. */
 const BARS: Record<string, Record<string, number>> = {
-  'kitchen-day': { ceiling: 0.97, floor: 0.98, cabinets: 0.96, counter: 0.9, walls: 0.945 },
-  'kitchen-lamp': { ceiling: 0.85, floor: 0.98, cabinets: 0.95, counter: 0.85, walls: 0.83 },
-  'kitchen-mixed': { ceiling: 0.88, floor: 0.98, cabinets: 0.9, counter: 0.84, walls: 0.84 },
+  'kitchen-day': { ceiling: 0.97, floor: 0.97, cabinets: 0.955, counter: 0.95, walls: 0.96 },
+  'kitchen-lamp': { ceiling: 0.85, floor: 0.95, cabinets: 0.95, counter: 0.95, walls: 0.89 },
+  'kitchen-mixed': { ceiling: 0.87, floor: 0.98, cabinets: 0.925, counter: 0.945, walls: 0.86 },
 };
 
 /**
@@ -175,11 +30,21 @@ const BARS: Record<string, Record<string, number>> = {
  * pixels off lies on the tiles.
  */
 const UNSTEADY: Record<string, { mean: number; least: number }> = {
-  ceiling: { mean: 0.96, least: 0.97 },
-  floor: { mean: 0.98, least: 0.97 },
-  cabinets: { mean: 0.95, least: 0.95 },
-  counter: { mean: 0.86, least: 0.81 },
-  walls: { mean: 0.92, least: 0.87 },
+  ceiling: { mean: 0.97, least: 0.97 },
+  floor: { mean: 0.965, least: 0.8 },
+  cabinets: { mean: 0.94, least: 0.935 },
+  counter: { mean: 0.91, least: 0.82 },
+  walls: { mean: 0.94, least: 0.87 },
+};
+
+/** The day picture at other sizes: the same strokes on pieces that are cut otherwise everywhere. Least of all sizes. */
+const WIDTHS = [1320, 1552, 1648];
+const AT_SIZES: Record<string, number> = {
+  ceiling: 0.87,
+  floor: 0.98,
+  cabinets: 0.945,
+  counter: 0.88,
+  walls: 0.91,
 };
 
 const WANTED = 0.95;
@@ -225,16 +90,18 @@ function unsteady(strokes: readonly Stroke[], image: Image8): { off: number; str
   return out;
 }
 
-async function picture(name: string): Promise<Image8> {
+async function picture(name: string, wide: number | null = null): Promise<Image8> {
   const file = sharp(at(`static/sample/${name}.jpg`))
+    .resize(wide)
     .removeAlpha()
     .raw();
   const { data, info } = await file.toBuffer({ resolveWithObject: true });
   return { width: info.width, height: info.height, channels: 3, data, space: 'srgb' };
 }
 
-const truth = (surface: string) =>
+const truth = (surface: string, wide: number | null = null) =>
   sharp(at(`test/fixtures/sample/masks/${surface}.png`))
+    .resize(wide)
     .extractChannel(0)
     .raw()
     .toBuffer();
@@ -267,7 +134,7 @@ describe.each(Object.keys(BARS))('%s, marked surface by surface', (name) => {
     const image = await picture(name);
     const selector = prepareSelection(image);
     const others: Mask[] = [];
-    for (const { surface, strokes, elsewhere } of SESSION) {
+    for (const { surface, strokes, elsewhere } of SESSIONS[name]) {
       const covered = await truth(surface);
       const ask = (drawn: readonly Stroke[]) => select(selector, drawn, { elsewhere, others }).mask;
       const mask = ask(strokes);
@@ -301,7 +168,9 @@ describe.each(Object.keys(BARS))('%s, marked surface by surface', (name) => {
       [surface, least, least < WANTED ? ' (0.95 is wanted and not reached)' : ''] as const,
   );
   test.each(bars)('%s: at least %d%s', (surface, least) => {
-    expect(SESSION.find((marking) => marking.surface === surface)?.strokes.length).toBeLessThanOrEqual(3);
+    expect(SESSIONS[name].find((marking) => marking.surface === surface)?.strokes.length).toBeLessThanOrEqual(
+      3,
+    );
     expect(found[surface]).toBeGreaterThanOrEqual(least);
   });
 
@@ -315,4 +184,34 @@ describe.each(Object.keys(BARS))('%s, marked surface by surface', (name) => {
       expect(spread[surface].least).toBeGreaterThanOrEqual(least);
     });
   }
+});
+
+describe('the day picture at other sizes', () => {
+  const least: Record<string, number> = {};
+  beforeAll(async () => {
+    for (const wide of WIDTHS) {
+      const image = await picture('kitchen-day', wide);
+      const scale = wide / 1600;
+      const selector = prepareSelection(image);
+      const others: Mask[] = [];
+      const told: string[] = [];
+      for (const { surface, strokes, elsewhere } of SESSIONS['kitchen-day']) {
+        const scaled = strokes.map((stroke) => ({
+          ...stroke,
+          radius: stroke.radius * scale,
+          points: stroke.points.map(([x, y]) => [x * scale, y * scale] as const),
+        }));
+        const { mask } = select(selector, scaled, { elsewhere, others });
+        others.push(mask);
+        const share = overlap(mask, await truth(surface, wide));
+        least[surface] = Math.min(least[surface] ?? 1, share);
+        told.push(`${surface} ${share.toFixed(3)}`);
+      }
+      console.log(`${wide} wide: ${told.join(', ')}`);
+    }
+  }, 240_000);
+
+  test.each(Object.entries(AT_SIZES))('%s: at least %d', (surface, share) => {
+    expect(least[surface]).toBeGreaterThanOrEqual(share);
+  });
 });

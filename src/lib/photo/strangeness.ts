@@ -21,7 +21,7 @@ const MOST_VARIED = 1.5; // times the least standard deviation
 const NEAR = 0.08; // of the long side: distance that counts as one standard deviation
 const BURNT = 96; // L*
 const FARTHEST = 25; // squared standard deviations: stranger than strange
-const BURNT_AWAY = 4; // times the squared distance that what is burnt out lies farther off
+const BURNT_AWAY = 16; // times the squared distance that what is burnt out lies farther off
 const AWAY = 2; // times the squared distance that a stroke lies farther off than the nearest one
 
 /** A picture in pieces, as examples are compared on. */
