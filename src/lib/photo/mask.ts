@@ -33,7 +33,9 @@ function checkSameSize(a: Mask, b: Mask): void {
 }
 
 /** Covered area in pixels, partly covered pixels by their share. */
-export function maskArea({ data }: Mask): number {
+export function maskArea(mask: Mask): number {
+  checkMask(mask);
+  const { data } = mask;
   let sum = 0;
   // Ten times as fast as an iterator, and asked after every stroke.
   for (let p = 0; p < data.length; p++) sum += data[p];
