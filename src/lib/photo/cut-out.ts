@@ -81,7 +81,9 @@ export function cutOut(
       const vote = -beyond[i] / SOFT + Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds));
       pull[i] = seeds[i] ? 1e7 : closed[i] ? -1e7 : size[i] * Math.max(-1, Math.min(1, vote)) * PULL;
     }
+    const before = chosen;
     chosen = minimumCut({ count, first, other, twin, capacity, pull });
+    if (chosen.every((c, i) => c === before[i])) break;
   }
   if (!elsewhere) dropCutOff(parts, chosen, { seeds, removed });
   fillHoles(parts, chosen, { closed, strange });

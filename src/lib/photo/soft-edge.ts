@@ -22,7 +22,7 @@ const CERTAIN = 3; // natural logarithm of odds at which a pixel's own colour ha
 const HABIT = 0.02; // weight of the side a pixel's piece is on
 const GRAIN = 1.5; // feature units: a step between neighbours that halves their tie where there is no grain
 const SPECKLE = 0.3; // of the spread inside the pieces near by: steps that grain explains
-const SWEEPS = 12;
+const SWEEPS = 8;
 const HASTE = 1.4; // over-relaxation
 
 /** What the edge of one selection came to, so that the next one draws anew only where it differs; it only saves time. */

@@ -17,6 +17,7 @@ const INSET = 3; // pixels from either end: corners are round in every picture
 const REACH = 2.5; // pixels beside the line that are drawn anew
 const END = 7; // places
 const ROUNDS = 6;
+const SETTLED = 0.02; // pixels that the ends of a line still move by
 const TUKEY = 4.685; // 95 % efficiency for normal errors
 
 /**
@@ -230,11 +231,13 @@ function fittedLine(places: readonly Point[], first: number, last: number): Line
       yy += weights[i] * dy * dy;
     }
     const angle = 0.5 * Math.atan2(2 * xy, xx - yy);
+    const turned = Math.abs(Math.cos(angle) * uy - Math.sin(angle) * ux);
     ux = Math.cos(angle);
     uy = Math.sin(angle);
     for (let i = 0; i < n; i++) off[i] = (ys[i] - my) * ux - (xs[i] - mx) * uy;
     const reach = TUKEY * Math.max(0.15, 1.4826 * medianSize(off));
     for (let i = 0; i < n; i++) weights[i] = Math.abs(off[i]) < reach ? (1 - (off[i] / reach) ** 2) ** 2 : 0;
+    if (round > 0 && turned * n < SETTLED) break;
   }
   // An edge goes from its first to its last place that counts.
   let [squares, support, start, end] = [0, 0, -1, 0];
