@@ -160,7 +160,7 @@ const PANES: LitPlaces['window'] = [
 
 /**
  * Where the light of the kitchen's photos comes from, by photo: at dusk white things that only the window, and only the
- * lamps, light, the panes and both pendants; by day the panes.
+ * lamps, light, the panes, both pendants and the light above the cabinets; by day the panes.
  */
 export const LIT: Readonly<Record<(typeof MARKED)[number], LitPlaces>> = {
   'kitchen-day': { window: PANES, lamps: [] },
@@ -171,6 +171,8 @@ export const LIT: Readonly<Record<(typeof MARKED)[number], LitPlaces>> = {
       [399, 444],
       [522, 254],
       [801, 262],
+      [330, 95],
+      [980, 147],
     ],
   },
 };
