@@ -1,5 +1,5 @@
 import { minimumCut } from './cut.ts';
-import { AXES } from './mixture.ts';
+import { AXES, unlikeness } from './mixture.ts';
 import type { Neighbourhood, Superpixels } from './superpixels.ts';
 
 /** A picture in its smallest pieces, made ready for a close look at borders. */
@@ -175,9 +175,6 @@ function likenessOf(i: number, ground: BorderGround): Likeness {
   if (known) return known;
   const x = middle[2 * i];
   const y = middle[2 * i + 1];
-  const o = AXES * i;
-  const [L0, u0, v0, t0] = [values[o], values[o + 1], values[o + 2], values[o + 3]];
-  const [L, u, v, t] = PRECISION;
   const far = 2 / (REACH * pieces.cell) ** 2; // a standard deviation is half the reach
   const piece: number[] = [];
   const share: number[] = [];
@@ -194,12 +191,7 @@ function likenessOf(i: number, ground: BorderGround): Likeness {
       const dy = middle[2 * j + 1] - y;
       let d = far * (dx * dx + dy * dy);
       if (d > UNLIKE || j === i) continue;
-      const q = AXES * j;
-      const dL = values[q] - L0;
-      const du = values[q + 1] - u0;
-      const dv = values[q + 2] - v0;
-      const dt = values[q + 3] - t0;
-      d += L * dL * dL + u * du * du + v * dv * dv + t * dt * dt;
+      d += unlikeness(values, i, j, PRECISION);
       if (d > UNLIKE) continue;
       piece.push(j);
       share.push(sizeOf(j, pieces) * Math.exp(-d));

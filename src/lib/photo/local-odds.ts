@@ -1,4 +1,4 @@
-import { AXES } from './mixture.ts';
+import { unlikeness } from './mixture.ts';
 import type { Regions } from './regions.ts';
 import type { Superpixels } from './superpixels.ts';
 
@@ -117,9 +117,6 @@ function likenessesOf(region: number, samples: Samples): Likeness[] {
   const reach = NEAR * TILES * tile;
   const far = 1 / (2 * reach * reach);
   const span = Math.ceil((Math.sqrt(2 * FARTHEST) * reach) / tile);
-  const o = AXES * region;
-  const [L0, u0, v0, t0] = [values[o], values[o + 1], values[o + 2], values[o + 3]];
-  const [L, u, v, t] = PRECISION;
   const out: Likeness[] = [];
   for (let a = first[region]; a < first[region + 1]; a++) {
     const x = samples.x[a];
@@ -139,12 +136,7 @@ function likenessesOf(region: number, samples: Samples): Likeness[] {
         let d = far * (dx * dx + dy * dy);
         const other = samples.region[b];
         if (d > FARTHEST || other === region) continue;
-        const q = AXES * other;
-        const dL = values[q] - L0;
-        const du = values[q + 1] - u0;
-        const dv = values[q + 2] - v0;
-        const dt = values[q + 3] - t0;
-        d += L * dL * dL + u * du * du + v * dv * dv + t * dt * dt;
+        d += unlikeness(values, region, other, PRECISION);
         if (d > UNLIKE) continue;
         near.push(other);
         share.push(samples.size[b] * Math.exp(-d));
