@@ -1,9 +1,8 @@
-import { mkdir, writeFile } from 'node:fs/promises';
-import { existsSync, readFileSync, statSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import sharp from 'sharp';
 import { beforeAll, describe, expect, test } from 'vitest';
-import { REFERENCE_ILLUMINANCE, deltaE2000Many, illuminant, roomView, type Lab } from '#lib/colour/index.ts';
+import { REFERENCE_ILLUMINANCE, illuminant, roomView, type Lab } from '#lib/colour/index.ts';
 import {
   correctImage,
   correctionFromReferences,
@@ -16,23 +15,14 @@ import {
   type Image8,
   type Mask,
 } from '#lib/photo/index.ts';
-import { linearToLab, linearise } from '../../src/lib/photo/image.ts';
+import { asKept, compared, decoded } from './kept-picture.ts';
 
 /**
  * What the checks of finishes and lights make of our own renderings, as small pictures to look at: before and after as
- * computed, and the truth beside them where there is one. Today's result is compared with the kept one, so that a change
- * of the look is noticed; `UPDATE=1` writes them anew, to be looked at before they are committed.
+ * computed, and the truth beside them where there is one (see `asKept`).
  */
 
 const at = (path: string) => fileURLToPath(new URL(`../../${path}`, import.meta.url));
-const KEPT = 'test/fixtures/pictures';
-/** Long side of a kept picture, px; all before and after is done at full size. */
-const SIDE = 480;
-/**
- * How far today's picture may be from the kept one, mean and 99th percentile of CIEDE2000: a change of one device value in
- * a hundredth of the pixels already makes 2 in a JPEG's dark blocks.
- */
-const MOST = { mean: 0.3, p99: 4 };
 
 interface Truth {
   pictures: Record<
@@ -58,46 +48,6 @@ async function mask(name: string): Promise<Mask> {
     .raw()
     .toBuffer({ resolveWithObject: true });
   return { width: info.width, height: info.height, data: new Uint8Array(data) };
-}
-
-const pipeline = ({ data, width, height }: Image8) =>
-  sharp(Buffer.from(data), { raw: { width, height, channels: 3 } }).resize(SIDE, undefined, {
-    kernel: 'lanczos3',
-  });
-
-const encoded = (image: Image8) =>
-  pipeline(image).jpeg({ quality: 86, chromaSubsampling: '4:4:4', mozjpeg: true }).toBuffer();
-
-async function decoded(file: Buffer): Promise<Image8> {
-  const { data, info } = await sharp(file).removeAlpha().raw().toBuffer({ resolveWithObject: true });
-  return { width: info.width, height: info.height, channels: 3, data, space: 'srgb' };
-}
-
-function compared(one: Image8, other: Image8): { mean: number; p99: number } {
-  const [p, q] = [one, other].map((image) => linearToLab(linearise(image).data));
-  const errors = Float32Array.from(deltaE2000Many(p, q)).sort();
-  return {
-    mean: errors.reduce((sum, v) => sum + v, 0) / errors.length,
-    p99: errors[Math.floor(0.99 * errors.length)],
-  };
-}
-
-/** Compares a picture with the kept one, or keeps it. Both pass through one encoder: what is left is a change. */
-async function asKept(name: string, image: Image8): Promise<Image8> {
-  const path = at(`${KEPT}/${name}.jpg`);
-  const file = await encoded(image);
-  if (process.env.UPDATE === '1') {
-    await mkdir(at(KEPT), { recursive: true });
-    await writeFile(path, file);
-  }
-  if (!existsSync(path)) throw new Error(`${KEPT}/${name}.jpg is missing: run with UPDATE=1 and look at it`);
-  expect(statSync(path).size).toBeLessThan(40_000);
-  const [kept, today] = await Promise.all([decoded(readFileSync(path)), decoded(file)]);
-  expect([kept.width, kept.height]).toEqual([today.width, today.height]);
-  const { mean, p99 } = compared(kept, today);
-  expect(mean, name).toBeLessThan(MOST.mean);
-  expect(p99, name).toBeLessThan(MOST.p99);
-  return today;
 }
 
 function paintOf(picture: string): Lab {

@@ -2,6 +2,7 @@ import { fileURLToPath } from 'node:url';
 import sharp from 'sharp';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { prepareSelection, select, type Image8, type Mask, type Stroke } from '#lib/photo/index.ts';
+import { asKept } from './kept-picture.ts';
 import { SESSIONS } from './sample-strokes.ts';
 
 /**
@@ -116,6 +117,21 @@ function overlap({ data }: Mask, covered: Uint8Array): number {
   return both / either;
 }
 
+/** The picture with its marks: green where they are right, red where too much, blue where missing. */
+function judged(image: Image8, marks: readonly { mask: Mask; covered: Uint8Array }[]): Image8 {
+  const data = Uint8Array.from(image.data);
+  const tint = (p: number, part: number, colour: readonly number[]) => {
+    for (let c = 0; c < 3; c++) data[3 * p + c] += part * (colour[c] - data[3 * p + c]);
+  };
+  for (const { mask, covered } of marks)
+    for (let p = 0; p < covered.length; p++) {
+      tint(p, (0.35 * Math.min(mask.data[p], covered[p])) / 255, [0, 160, 0]);
+      tint(p, (0.8 * Math.max(0, mask.data[p] - covered[p])) / 255, [255, 0, 0]);
+      tint(p, (0.8 * Math.max(0, covered[p] - mask.data[p])) / 255, [0, 0, 255]);
+    }
+  return { ...image, data };
+}
+
 /** Part of a true surface that a mask covers, 0-1. */
 function coveredPart({ data }: Mask, covered: Uint8Array): number {
   let [both, whole] = [0, 0];
@@ -129,9 +145,11 @@ function coveredPart({ data }: Mask, covered: Uint8Array): number {
 describe.each(Object.keys(BARS))('%s, marked surface by surface', (name) => {
   const found: Record<string, number> = {};
   let handles = 1;
+  const marks: { mask: Mask; covered: Uint8Array }[] = [];
+  let image: Image8;
   const spread: Record<string, { mean: number; least: number; worst: number }> = {};
   beforeAll(async () => {
-    const image = await picture(name);
+    image = await picture(name);
     const selector = prepareSelection(image);
     const others: Mask[] = [];
     for (const { surface, strokes, elsewhere } of SESSIONS[name]) {
@@ -151,6 +169,7 @@ describe.each(Object.keys(BARS))('%s, marked surface by surface', (name) => {
         };
       }
       others.push(mask);
+      marks.push({ mask, covered });
       if (surface === 'cabinets') handles = coveredPart(mask, await truth('hardware'));
     }
     const told = Object.entries(found).map(([surface, share]) => {
@@ -172,6 +191,10 @@ describe.each(Object.keys(BARS))('%s, marked surface by surface', (name) => {
       3,
     );
     expect(found[surface]).toBeGreaterThanOrEqual(least);
+  });
+
+  test('the marks look as they did', async () => {
+    await asKept(`marks-${name.replace('kitchen-', '')}`, judged(image, marks));
   });
 
   if (name === 'kitchen-day') {
