@@ -91,7 +91,7 @@ const STAINED: readonly SurfaceKind[] = [...JOINERY, 'floor', 'wood accents'];
  * What surfaces that nobody described are usually painted or varnished in; stone, tile, metal and cloth have no usual one.
  * Common practice, no published source.
  */
-const USUAL_SHEEN: Readonly<Partial<Record<SurfaceKind, GlossName>>> = {
+export const USUAL_SHEEN: Readonly<Partial<Record<SurfaceKind, GlossName>>> = {
   walls: 'matt',
   ceiling: 'flat',
   cabinets: 'satin',
