@@ -73,7 +73,7 @@ export function lightGrid(image: Image8, masks: readonly Mask[]): LightGrid {
 export interface SeenPlace {
   readonly x: number;
   readonly y: number;
-  /** Whether it is burnt out, or black: of neither is the colour known. */
+  /** Whether its middle is burnt out, or it is black: of neither is the colour known. */
   readonly burnt: boolean;
   /** Mean device value of the brightest channel. */
   readonly brightest: number;
@@ -91,12 +91,17 @@ export function seenAt(image: Image8, places: readonly Point[]): SeenPlace[] {
     const y = Math.min(height - 1, Math.max(0, Math.floor(py)));
     const sum = [0, 0, 0];
     let [count, bad, bright] = [0, 0, 0];
+    let [core, burnt] = [0, 0];
     for (let v = Math.max(0, y - radius); v <= Math.min(height - 1, y + radius); v++)
       for (let u = Math.max(0, x - radius); u <= Math.min(width - 1, x + radius); u++) {
         const i = (v * width + u) * channels;
         const most = Math.max(data[i], data[i + 1], data[i + 2]);
         count++;
         bright += most;
+        // A spotlight is no larger than the middle of what is read.
+        const within = Math.max(Math.abs(u - x), Math.abs(v - y)) <= radius / 2;
+        if (within) core++;
+        if (within && most >= BURNT) burnt++;
         if (most >= BURNT) bad++;
         else for (let c = 0; c < 3; c++) sum[c] += table[data[i + c]];
       }
@@ -104,7 +109,7 @@ export function seenAt(image: Image8, places: readonly Point[]): SeenPlace[] {
     return {
       x,
       y,
-      burnt: 2 * bad > count,
+      burnt: 2 * burnt > core,
       brightest: bright / count,
       black,
       ratios: [sum[0] / sum[1], sum[2] / sum[1]],

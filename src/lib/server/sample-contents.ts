@@ -173,6 +173,8 @@ export const LIT: Readonly<Record<(typeof MARKED)[number], LitPlaces>> = {
       [801, 262],
       [330, 95],
       [980, 147],
+      [438, 66],
+      [991, 112],
     ],
   },
 };
