@@ -147,6 +147,27 @@ describe('the kitchen repainted, against the kitchen rendered in that paint', ()
     expect(light.p95).toBeLessThan(8);
   });
 
+  test.each([
+    ['as developed', false],
+    ['after the correction from white paper', true],
+  ])(
+    'white walls whose paint is unknown are taken for white walls in warm light, %s',
+    async (_, corrected) => {
+      const walls = await maskOf('test/fixtures/sample/masks/walls.png');
+      const paper = truth.pictures['kitchen-day'].surfaces.paper.points[0];
+      const region = { kind: 'point', x: paper.x, y: paper.y, radius: paper.r } as const;
+      const image = corrected
+        ? correctImage(beige, correctionFromReferences(beige, [{ kind: 'white-paper', region }]), {
+            space: 'srgb',
+          })
+        : beige;
+      const [, a, b] = linearToLab(Float32Array.from(surfaceLayers(image, walls).old));
+      const [, trueA, trueB] = truth.pictures['kitchen-day'].surfaces.walls.materials[0].tones[0].lab;
+      expect(Math.abs(a - trueA)).toBeLessThan(2);
+      expect(Math.abs(b - trueB)).toBeLessThan(3);
+    },
+  );
+
   test('without the changed bounce of light a dark room cannot be told from a light one', () => {
     const plain = compared(painted(green, { old: GREEN, to: BEIGE }, false), beige, mask);
     const bounced = compared(painted(green, { old: GREEN, to: BEIGE }), beige, mask);

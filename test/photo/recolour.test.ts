@@ -260,7 +260,9 @@ describe('another finish on a surface', () => {
       return picture(
         60,
         60,
-        (x) => {
+        (x, y) => {
+          // Pale strips above and below say what the light is.
+          if (y < 10 || y >= 50) return [0.6, 0.6, 0.6, 'linear'];
           const part = Math.min(1, Math.max(0, (x - 29) / 2));
           const at = (c: number) => 0.8 * (part * r[c] + (1 - part) * l[c] + FACE_SHARE);
           return [at(0), at(1), at(2), 'linear'];
@@ -272,7 +274,7 @@ describe('another finish on a surface', () => {
     const mask = (of: (i: number) => number) => ({
       width: 60,
       height: 60,
-      data: Uint8Array.from({ length: 3600 }, (_, i) => Math.round(255 * of(i))),
+      data: Uint8Array.from({ length: 3600 }, (_, i) => (i < 600 || i >= 3000 ? 0 : Math.round(255 * of(i)))),
     });
     const photo = two(BEIGE, GREEN);
     const out = paintOver(
@@ -291,7 +293,8 @@ describe('another finish on a surface', () => {
       { bounce: false },
     );
     const truth = two(GREEN, BEIGE);
-    for (let x = 20; x < 40; x++) expect(deltaE2000(labAt(truth, x, 30), labAt(out, x, 30))).toBeLessThan(2);
+    for (let x = 20; x < 40; x++)
+      expect(deltaE2000(labAt(truth, x, 30), labAt(out, x, 30))).toBeLessThan(1.5);
   });
 });
 

@@ -14,10 +14,10 @@ import type { SurfacePixels } from './surface-pixels.ts';
 /** What a correction from white paper leaves of doubt on each axis of a room's colours, CIELAB units: DEVELOPERS.md. */
 const CAMERA_DOUBT = 1.8;
 /**
- * The light on a surface against that in the room, as sd of ln level (common practice, as in measure.ts) and of log channel
- * ratios along and across (a guess).
+ * The light on a surface against that in the room (`lightAround`), as sd of ln level (0.17 over walls and cabinets of our
+ * renderings by day) and of log channel ratios along and across (a guess).
  */
-const LIGHT_DOUBT = [0.2, 0.12, 0.03] as const;
+const LIGHT_DOUBT = [0.17, 0.12, 0.03] as const;
 /** Of the share that a surface mirrors on the average, as sd of its natural logarithm. A guess. */
 const FACE_DOUBT = 0.3;
 

@@ -11,47 +11,78 @@ export interface LightAround {
   readonly light: LinearRgb;
 }
 
+/** Light of a pixel and its colour along and across the line of lights. */
+interface Coloured {
+  readonly light: number;
+  readonly along: number;
+  readonly across: number;
+}
+
 /** Fewer pixels than this outside the surface say nothing. */
 const LEAST_PIXELS = 500;
-/** As far as this along the line a warm look may be the room's wood and beige; what goes beyond is the light. */
-const MOST_OF_WOOD = 0.25;
+/** As far as this along the line a warm look of pale things may be their own, beige or light wood; what goes beyond is the light. */
+const MOST_OF_BEIGE = 0.25;
+/** The light may lie this far across the line: bounced off floors, or left by a correction. In our renderings 0.08 to 0.3. */
+const MOST_ACROSS = 0.14;
+/** Between its quartiles what stands in a room differs across the line by as much as this anyway. A guess. */
+const USUALLY_APART = 0.1;
 /** Reflectance of ceilings, walls and trim: 0.7 to 0.8, common practice in lighting design, no published source. */
 const PALE = 0.75;
 
 /**
  * What the picture outside a surface says about the light: every so many of its pixels that are not burnt out.
  * Level: its brightest quarter is taken for ceiling, walls and trim; 0.35 to 1. Tint: across the line from daylight to
- * lamp light rooms are neutral on the average (white, wood, stone), so the median stands for the light; along it wood is
- * no evidence of warm light, so only half is believed, until it is more than wood can do. Without enough pixels the light is that on the paper.
+ * lamp light rooms are neutral on the average (white, wood, stone), so medians stand for the light: of all and of the
+ * brightest quarter, each as far as its pixels agree. Along it wood is no evidence of warm light, so only the brightest
+ * quarter is asked, which is warm as whites and beiges are or as the light is: half is believed, until it is more than
+ * paint can do. Without enough pixels the light is that on the paper.
  */
 export function lightAround(image: Image8, mask: Mask): LightAround {
   const table = linearTable(image.space);
   const { channels, data } = image;
   const step = Math.max(1, Math.floor(mask.data.length / 20_000));
-  const across: number[] = [];
-  const along: number[] = [];
   const bright: number[] = [];
+  const coloured: Coloured[] = [];
   for (let i = step >> 1; i < mask.data.length; i += step) {
     if (mask.data[i] > 2) continue;
     const o = i * channels;
     const [r, g, b] = [data[o], data[o + 1], data[o + 2]];
     if (Math.max(r, g, b) >= 243) continue;
-    bright.push(0.2126 * table[r] + 0.7152 * table[g] + 0.0722 * table[b]);
+    const light = 0.2126 * table[r] + 0.7152 * table[g] + 0.0722 * table[b];
+    bright.push(light);
     if (Math.min(r, g, b) < 26) continue;
     const red = Math.log(table[r] / table[g]);
     const blue = Math.log(table[b] / table[g]);
-    across.push(red * WARM[1] - blue * WARM[0]);
-    along.push(red * WARM[0] + blue * WARM[1]);
+    coloured.push({
+      light,
+      along: red * WARM[0] + blue * WARM[1],
+      across: red * WARM[1] - blue * WARM[0],
+    });
   }
   const level = bright.length < LEAST_PIXELS ? 1 : Math.max(0.35, Math.min(1, quantile(bright, 0.75) / PALE));
-  if (across.length < LEAST_PIXELS) return { tint: [0, 0], light: [level, level, level] };
-  const c = bounded(quantile(across, 0.5), 0.12);
+  if (coloured.length < LEAST_PIXELS) return { tint: [0, 0], light: [level, level, level] };
+  const pale = coloured.sort((p, q) => q.light - p.light).slice(0, coloured.length >> 2);
+  const c = bounded(agreedAcross([coloured, pale]), MOST_ACROSS);
+  const along = pale.map((pixel) => pixel.along);
   const seen = quantile(along, 0.5);
-  const a = seen - bounded(seen / 2, MOST_OF_WOOD);
+  const a = seen - bounded(seen / 2, MOST_OF_BEIGE);
   const tint: Tint = [a * WARM[0] + c * WARM[1], a * WARM[1] - c * WARM[0]];
   const [red, blue] = [Math.exp(tint[0]), Math.exp(tint[1])];
   const green = level / (0.2126 * red + 0.7152 + 0.0722 * blue);
   return { tint, light: [green * red, green, green * blue] };
+}
+
+/** Mean of the medians of several sets of pixels, each weighed by how close its quartiles lie. */
+function agreedAcross(sets: readonly (readonly Coloured[])[]): number {
+  let [sum, total] = [0, 0];
+  for (const set of sets) {
+    const values = set.map(({ across }) => across);
+    const apart = quantile(values, 0.75) - quantile(values, 0.25);
+    const weight = 1 / (apart ** 2 + USUALLY_APART ** 2);
+    sum += weight * quantile(values, 0.5);
+    total += weight;
+  }
+  return sum / total;
 }
 
 function quantile(values: number[], part: number): number {

@@ -70,6 +70,8 @@ const NOISE = 1.6;
  */
 const TINT_OF_PLAIN: TintRange = { along: 1, across: 1, mostAlong: 0.4, mostAcross: 0.12 };
 const TINT_OF_TEXTURED: TintRange = { along: 0.25, across: 0, mostAlong: 0.2, mostAcross: 0 };
+/** Nothing painted reflects more than this in any channel. */
+const WHITEST = 0.92;
 /** An albedo darker than this is taken for this dark: below it a picture holds no light to take apart. */
 const DARKEST = 0.004;
 
@@ -190,7 +192,9 @@ function estimatedFinish(
     return Math.max(DARKEST, table[value] / light[c]);
   });
   const face = Math.min(FACE_SHARE, 0.4 * Math.min(...seen));
-  const body = (c: number) => Math.min(0.92, seen[c] - face);
+  // Where it looks whiter than white, more light falls on it than on the rest: its colour stays.
+  const fitting = Math.min(1, WHITEST / (Math.max(...seen) - face));
+  const body = (c: number) => fitting * (seen[c] - face);
   return { old: [body(0), body(1), body(2)], face };
 }
 
