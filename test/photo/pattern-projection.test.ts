@@ -4,6 +4,7 @@ import {
   homographyToPlane,
   projectPattern,
   surfaceLayers,
+  tonedPattern,
   type AlbedoPlane,
   type Image8,
   type PlaneCorners,
@@ -184,5 +185,28 @@ describe('a pattern on a plane', () => {
     expect(Math.abs(grey(out, 20, row) - grey(out, 180, row))).toBeLessThan(15);
     const column = Array.from({ length: 40 }, (_, y) => grey(out, 100, 80 + y));
     expect(Math.max(...column) - Math.min(...column)).toBeGreaterThan(60);
+  });
+});
+
+describe('a pattern brought to its measured colour', () => {
+  const grey = (L: number) => ({ L, a: 0, b: 0 });
+
+  test('a grey that shows half its light comes out with all of it, joints in proportion', () => {
+    // CIE 15:2018 eq. 8.6: L* 50 is Y 18.42, L* 66 is Y 35.3; sRGB codes of the two greys (IEC 61966-2-1) are 119 and 161.
+    const data = new Uint8Array([119, 119, 119, 60, 60, 60]);
+    const toned = tonedPattern(
+      { width: 2, height: 1, channels: 3, data, space: 'srgb' },
+      { from: grey(50), to: grey(66) },
+    );
+    for (let c = 0; c < 3; c++) expect(Math.abs(toned.data[c] - 161)).toBeLessThanOrEqual(1);
+    const linear = (v: number) => ((v / 255 + 0.055) / 1.055) ** 2.4;
+    expect(linear(toned.data[3]) / linear(toned.data[0])).toBeCloseTo(linear(60) / linear(119), 2);
+    expect([...data]).toEqual([119, 119, 119, 60, 60, 60]);
+  });
+
+  test('what would be brighter than white is white', () => {
+    const data = new Uint8Array([200, 200, 200]);
+    const image = { width: 1, height: 1, channels: 3 as const, data, space: 'srgb' as const };
+    expect([...tonedPattern(image, { from: grey(40), to: grey(90) }).data]).toEqual([255, 255, 255]);
   });
 });

@@ -58,7 +58,7 @@ export type { AlbedoPlane, AppliedFinish, PaintOptions, PaintParameters } from '
 export { FACE_SHARE } from './highlight.ts';
 export type { GlossName } from './highlight.ts';
 export { HALF_TO_NUMBER } from './half-float.ts';
-export { homographyToPlane, projectPattern } from './pattern-projection.ts';
+export { homographyToPlane, projectPattern, tonedPattern } from './pattern-projection.ts';
 export type { Homography, Pattern, PatternOptions, PlaneCorners, RealPlane } from './pattern-projection.ts';
 export { lessened, select } from './selection.ts';
 export { prepareSelection } from './selector.ts';

@@ -1,6 +1,8 @@
+import type { Lab } from '#lib/colour/index.ts';
+import { ENCODE_STEPS, encodingTable } from './encoding.ts';
 import { checkImage, linearTable, type Image8 } from './image.ts';
 import type { AlbedoPlane } from './recolour.ts';
-import type { SurfaceLayers } from './shading.ts';
+import { albedoOf, type SurfaceLayers } from './shading.ts';
 
 /** Four corners of a rectangle in a picture, from its top left corner clockwise as one stands before it; pixels. */
 export type PlaneCorners = readonly [Corner, Corner, Corner, Corner];
@@ -316,4 +318,28 @@ function encoder(table: Float64Array): (value: number) => number {
     values[s] = v;
   }
   return (value) => values[Math.round(4096 * Math.sqrt(value < 0 ? 0 : value > 1 ? 1 : value))];
+}
+
+/** What a pattern's photo may be off by, as a factor of linear light: a measurement beyond that is of something else. */
+const MOST_TONED = 6;
+
+/**
+ * A pattern's picture brought from the mean colour it shows to the one that was measured: every channel of linear light
+ * by one factor, so that what varies in it keeps its proportions; at most MOST_TONED either way.
+ */
+export function tonedPattern(image: Image8, { from, to }: { from: Lab; to: Lab }): Image8 {
+  checkImage(image);
+  const table = linearTable(image.space);
+  const encode = encodingTable(table);
+  const [shown, measured] = [albedoOf(from, image.space), albedoOf(to, image.space)];
+  const curves = shown.map((was, c) => {
+    const factor = Math.max(1 / MOST_TONED, Math.min(MOST_TONED, (measured[c] + 1e-4) / (was + 1e-4)));
+    return Uint8Array.from({ length: 256 }, (_, v) =>
+      Math.round(Math.min(255, encode[Math.floor(Math.sqrt(Math.min(1, table[v] * factor)) * ENCODE_STEPS)])),
+    );
+  });
+  const data = Uint8Array.from(image.data);
+  for (let i = 0; i < data.length; i += image.channels)
+    for (let c = 0; c < 3; c++) data[i + c] = curves[c][data[i + c]];
+  return { ...image, data };
 }

@@ -66,6 +66,8 @@ export interface PatternSource {
   readonly width: number;
   readonly height: number;
   readonly repeat: 'mirror' | 'same';
+  /** The colour its photo shows and the one that counts, where another sample of the swatch leads; null where it is the photo's. */
+  readonly tone: { readonly from: Lab; readonly to: Lab } | null;
 }
 
 /** What a swatch puts on a surface. */
@@ -215,6 +217,7 @@ function patternOf(
       height: (width * box.height) / box.width,
       // Tiles are photographed joint to joint; veins and grain run on without a seam.
       repeat: kind === 'tile' ? 'same' : 'mirror',
+      tone: pictured === sample ? null : { from: meanColour(pictured), to: meanColour(sample) },
     },
     notes: measured
       ? []

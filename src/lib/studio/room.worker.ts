@@ -6,6 +6,7 @@ import {
   lightShares,
   paintOver,
   projectPattern,
+  tonedPattern,
   relight,
   relightApart,
   relightTable,
@@ -66,8 +67,9 @@ async function laid(
   { pattern, texture }: { readonly pattern: PatternSource; readonly texture: SurfaceTexture },
 ) {
   const whole = await corrected(pattern.source);
-  const { width, height, repeat } = pattern;
-  const image = cut(whole, boxOf(pattern.region));
+  const { width, height, repeat, tone } = pattern;
+  const shown = cut(whole, boxOf(pattern.region));
+  const image = tone ? tonedPattern(shown, tone) : shown;
   return projectPattern(
     await apart(source, surface, texture),
     { image, width, height },
