@@ -59,6 +59,15 @@ describe('a surface by strokes', () => {
     expect(mask.data[220 * W + 160]).toBe(0);
   });
 
+  test('a tap on a piece of a dark strip takes it, although all around it the strip looks the same', () => {
+    const strips = picture(W, H, (x, y) =>
+      y > 150 && y < 170 ? [6 + 3 * Math.sin(x / 9), 0, 0] : [80, 1, 3],
+    );
+    const { mask } = select(prepareSelection(strips), [add([160, 160])], alone);
+    expect(mask.data[160 * W + 160]).toBe(255);
+    expect(mask.data[130 * W + 160]).toBe(0);
+  });
+
   test('elsewhere takes the second front of the same paint, and only that', () => {
     const { mask } = select(selector, [add([60, 100], [160, 185])], { elsewhere: true });
     expect(overlap(mask, (x, y) => (inFront(x, y) || inSecond(x, y)) && !onHandle(x, y))).toBeGreaterThan(

@@ -78,7 +78,7 @@ export function select(
     removed,
     elsewhere,
   });
-  const { held, claimed } = heldBy(selector, { strokes, traces, adding, cover: smallCover });
+  const { held, claimed } = heldBy(selector, { strokes, traces, adding, removed, cover: smallCover });
   const rough = new Uint8Array(small.pieces.count);
   for (let i = 0; i < rough.length; i++)
     rough[i] = held[i] ? (held[i] > 0 ? 1 : 0) : away[pieceOf[i]] ? 0 : chosen[parts.of[pieceOf[i]]];
@@ -107,16 +107,19 @@ interface Adding {
  * are open because a stroke claims them.
  */
 function heldBy(
-  { regions, small, pieceOf }: Selector,
+  { pieces, regions, parts, small, pieceOf }: Selector,
   {
     strokes,
     traces,
     adding,
+    removed,
     cover,
   }: {
     strokes: readonly Stroke[];
     traces: readonly Trace[];
     adding: readonly Adding[];
+    /** 1 for the parts that were taken away. */
+    removed: Uint8Array;
     cover: Float32Array | null;
   },
 ): { held: Int8Array; claimed: Uint8Array } {
@@ -137,6 +140,13 @@ function heldBy(
     );
     for (const i of ringed(small.graph, from, { rings: ROUND, within: ofOthers })) claimed[i] = 1;
     for (let i = 0; i < count; i++) if (ofOthers[i] && !claimed[i]) held[i] = -1;
+  }
+  // A tap means the whole part it points at, however much of the same look lies around.
+  for (const { stroke } of adding) {
+    const { tapped } = traces[stroke];
+    const part = tapped === null ? -1 : parts.of[pieces.label[tapped]];
+    if (part >= 0 && !removed[part])
+      for (let i = 0; i < count; i++) if (parts.of[pieceOf[i]] === part && held[i] === 0) held[i] = 1;
   }
   strokes.forEach((_, i) => {
     const members = meant.get(i);
