@@ -60,8 +60,10 @@ export function cutOut(
 ): Uint8Array {
   const { count, size, values, graph } = parts;
   const { first, other, twin } = graph;
-  const reach = together({ regions, parts, pieces }, growths, { closed: closedRegions, elsewhere });
-  const { seeds, beyond, strange } = reach;
+  const { seeds, beyond, strange } = together({ regions, parts, pieces }, growths, {
+    closed: closedRegions,
+    elsewhere,
+  });
   const capacity = prices.slice();
   for (let i = 0; i < count; i++)
     if (strange[i] > ODD && !seeds[i])

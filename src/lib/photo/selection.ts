@@ -87,7 +87,7 @@ export function select(
     notes.push(
       regions.count === 1
         ? 'The picture shows no edge, so the whole of it is selected.'
-        : 'The whole picture is selected. Draw with “remove” where the surface ends.',
+        : 'The whole picture is selected. Choose “Take away” and draw where the surface ends.',
     );
   } else if (!inside.includes(1)) notes.push('Nothing is left selected: every part was removed again.');
   const mask = drawnMask(selector, inside, remembered.edges);
