@@ -52,6 +52,25 @@ describe('what a photo shows', () => {
     expect(roomScene(job, job.photos.day).surfaces[0].old).toBeNull();
   });
 
+  test('what a chosen finish is to replace is the one in the photo, where it is known', () => {
+    const job = marked(maskOf('counter'));
+    Object.assign(job.surfaces.counter, { state: 'chosen', swatchId: 'sage', thereId: 'granite' });
+    const [counter] = roomScene(job, job.photos.day).surfaces;
+    // The mean of granite, as above, and not the light green that is to come.
+    expect(counter.old?.L).toBeCloseTo(48, 9);
+    job.surfaces.counter.thereId = 'gone';
+    expect(roomScene(job, job.photos.day).surfaces[0].old).toBeNull();
+  });
+
+  test('surfaces of one name are numbered in the order of the room', () => {
+    const job = marked(maskOf('counter'), maskOf('cabinets'));
+    job.surfaces.counter.name = 'cabinets ';
+    const names = () => roomScene(job, job.photos.day).surfaces.map(({ name }) => name);
+    expect(names()).toEqual(['Cabinets 1', 'cabinets 2']);
+    job.surfaces.counter.name = 'Counter';
+    expect(names()).toEqual(['Cabinets', 'Counter']);
+  });
+
   test('the sheen that is there now counts before that of the finish, and on open surfaces too', () => {
     const job = marked(maskOf('counter'), maskOf('cabinets'));
     job.surfaces.cabinets.sheenNow = 'matt';
@@ -100,10 +119,8 @@ describe('what a photo shows', () => {
     const { surfaces, notes } = roomScene(job, job.photos.day);
     expect(surfaces).toEqual([]);
     expect(notes).toHaveLength(2);
-    expect(notes.join(' ')).toMatch(
-      /Counter was marked on the picture that was here before\. Its marks are kept/,
-    );
-    expect(notes.join(' ')).toMatch(/Cabinets was marked on a picture of 320 by 213 pixels .* 1600 by 1067/);
+    expect(notes.join(' ')).toMatch(/replaced after Counter was marked\. The marks are kept but not used/);
+    expect(notes.join(' ')).toMatch(/Cabinets was marked on a picture of another size than 1600 by 1067/);
     // Nothing is lost: the job is as it was.
     expect(Object.keys(job.photos.day.masks ?? {})).toEqual(['counter', 'cabinets']);
   });
@@ -155,11 +172,15 @@ describe('what a swatch puts there', () => {
     const plain = put('granite', counterOf(null));
     expect(plain?.pattern).toBeNull();
     expect(plain?.colour.L).toBeCloseTo(48, 9);
-    expect(plain?.notes.join(' ')).toMatch(/mean colour: mark four corners of Counter/);
+    expect(plain?.patternGap).toMatchObject({ missing: 'corners' });
+    expect(plain?.patternGap?.words).toMatch(/mean colour, .*: set four corners on Counter/);
     const job = kitchen();
     job.swatches.granite.samples.s1.from = null;
     const bare = finishSource(job, { swatch: job.swatches.granite, surface: counterOf(CORNERS) });
-    expect(bare?.notes.join(' ')).toMatch(/no photo of its pattern/);
+    expect(bare?.patternGap).toMatchObject({ missing: 'photo' });
+    // What is shown, and what has no pattern, has no gap.
+    expect(put('granite', counterOf(CORNERS))?.patternGap).toBeNull();
+    expect(put('sage', counterOf(null))?.patternGap).toBeNull();
   });
 
   test('a wood without a picture goes on wood as a stain does: the grain stays', () => {

@@ -2,25 +2,22 @@ import { describe, expect, test } from 'vitest';
 import type { Job, Photo, SurfaceMask } from '#lib/job/index.ts';
 import { viewing, type Viewing } from '#lib/studio/look.ts';
 import {
-  bordersInWords,
-  captionLines,
   finishOf,
   lightGuesses,
   lightToldWords,
   lightWay,
   lookOf,
-  neighboursOf,
   percent,
   photoToSee,
+  pictureTitles,
   placesIn,
   readTried,
   roomPhotos,
-  shownOn,
   viewOf,
-  wrapped,
-  type Border,
   type LightTold,
 } from '#lib/studio/see.ts';
+import { bordersInWords, neighboursOf, type Border } from '#lib/studio/seen-borders.ts';
+import { captionLines, wrapped } from '#lib/studio/seen-caption.ts';
 import { kitchen } from '../job/kitchen.ts';
 
 const mark = (id: string): SurfaceMask => ({
@@ -87,6 +84,11 @@ describe('what stands on a surface', () => {
     masks.cabinets = { ...masks.cabinets, mask: { ...masks.cabinets.mask, width: 1599 } };
     const found = places(scene, { cabinets: 'sage' });
     expect(found.filter((place) => place.marked)).toEqual([]);
+    // That is told from a surface nobody ever marked.
+    expect(found.filter((place) => place.markedEarlier).map(({ name }) => name)).toEqual([
+      'Cabinets',
+      'Counter',
+    ]);
     const text = captionLines(scene.job, {
       photo: scene.photo,
       places: found,
@@ -129,11 +131,24 @@ describe('what stands on a surface', () => {
     expect(finishOf(job, { surface: coming, on: null })?.id).toBe('granite');
   });
 
-  test('the caption names what is on the marked surfaces', () => {
+  test('what stands under the pictures names what is on the marked surfaces', () => {
     const place = places(marked(), { cabinets: 'sage' }).find(({ surface }) => surface.id === 'cabinets')!;
-    expect(shownOn([{ ...place, marked: true }])).toMatch(/^simulated, Cabinets in .*sage/i);
+    const after = (some: (typeof place)[]) => pictureTitles(some, null).after;
+    expect(after([{ ...place, marked: true }])).toMatch(/^After: simulated, Cabinets in .*sage/i);
     for (const bare of [[], [{ ...place, marked: false }], [{ ...place, marked: true, on: null }]])
-      expect(shownOn(bare)).toBe('as photographed, nothing is put on');
+      expect(after(bare)).toBe('After: as photographed, nothing is put on');
+  });
+
+  test('in another light nothing is called as photographed: before and after are both in that light', () => {
+    const on = places(marked(), { cabinets: 'sage' });
+    for (const some of [on, []]) {
+      const { before, after, wipe } = pictureTitles(some, { name: 'Pendants' });
+      for (const title of [before, after, wipe]) {
+        expect(title).toContain('under “Pendants”');
+        expect(title).not.toContain('photographed');
+      }
+    }
+    expect(pictureTitles(on, null).before).toBe('Before: as photographed');
   });
 
   test('comes back from what a tab kept, or from nothing', () => {

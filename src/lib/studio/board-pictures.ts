@@ -14,6 +14,8 @@ import { lightParts } from './room-light.ts';
 import { RoomPicture } from './room-picture.ts';
 import { finishSource, roomScene, type RoomScene } from './room-scene.ts';
 import { roomWork } from './room-work.ts';
+import { lightMade } from './seen-caption.ts';
+import { Kept } from './worker-photo.ts';
 
 /*
  * The pictures of a board: before and after under each of its lights, at full working size, as files with their hash. What
@@ -52,7 +54,11 @@ const MARK_SIDE = 480;
 /** Long side of the grid on which the middle of a surface is looked for. */
 const GRID = 160;
 
+/** Shares of the two lights of photos kept, 3 MB each. */
+const SHARES_KEPT = 3;
+
 const kept = new Map<string, Promise<SentPicture>>();
+const keptShares = new Kept<Promise<LightShares | null>>(SHARES_KEPT);
 
 function keptPicture(key: string, make: () => Promise<SentPicture>): Promise<SentPicture> {
   const found = kept.get(key) ?? make();
@@ -117,7 +123,6 @@ export class BoardRoom {
   readonly #view = new RoomPicture();
   readonly #on = new Map<Id, PutOn>();
   #ready = false;
-  #shares: LightShares | null = null;
 
   constructor(job: Job, photo: Photo) {
     this.#job = job;
@@ -157,10 +162,20 @@ export class BoardRoom {
 
   async #prepare(): Promise<void> {
     if (this.#ready) return;
-    const { source, surfaces, lightPlaces } = this.scene;
-    this.#view.setPicture(await roomWork().picture(source));
-    if (lightPlaces) this.#shares = (await roomWork().shares(source, surfaces, lightPlaces)).shares;
+    this.#view.setPicture(await roomWork().picture(this.scene.source));
     this.#ready = true;
+  }
+
+  /** What of the photo's own light is the window's; null where nothing was pointed at or nothing can be told. */
+  async #shares(): Promise<LightShares | null> {
+    const { source, surfaces, lightPlaces } = this.scene;
+    if (!lightPlaces) return null;
+    const key = JSON.stringify([
+      source,
+      lightPlaces,
+      surfaces.map(({ id, mask, old }) => [id, mask.sum, old]),
+    ]);
+    return keptShares.get(key, async () => (await roomWork().shares(source, surfaces, lightPlaces)).shares);
   }
 
   async #put(on: readonly PutOn[]): Promise<void> {
@@ -179,7 +194,7 @@ export class BoardRoom {
         this.#view.setSurface(surface.id, await roomWork().layers(source, there, finish.texture));
         this.#view.setFinish(surface.id, await roomWork().applied(source, there, finish));
         this.#on.set(surface.id, put);
-        this.notes.push(...finish.notes);
+        this.notes.push(...finish.notes, ...(finish.patternGap ? [finish.patternGap.words] : []));
       } catch (error) {
         this.notes.push(
           `${surface.name} is shown as photographed: ${error instanceof Error ? error.message : error}`,
@@ -189,10 +204,19 @@ export class BoardRoom {
   }
 
   async #tableOf(light: Light): Promise<RelightTable | LightApart> {
-    const parts = this.#shares && lightParts(this.#job, { lightId: light.id });
-    if (this.#shares && parts) return roomWork().apart(this.#shares, parts);
+    const shares = await this.#shares();
+    const parts = shares && lightParts(this.#job, { lightId: light.id });
+    if (shares && parts) return roomWork().apart(shares, parts);
     const { spectrum, illuminance } = viewing(light);
     return roomWork().light({ spectrum, illuminance });
+  }
+
+  /** What stands under a picture of the proposal: how the light looks, and how it was worked out. */
+  async #words(light: Light | null): Promise<string> {
+    if (!light) return lightMade(null, null);
+    const shown = viewing(light);
+    const told = lightParts(this.#job, { lightId: light.id }) && (await this.#shares());
+    return `${capital(roomWords(shown.view))}. ${lightMade(shown, told)}`;
   }
 
   /** A page of pictures: before, and the proposal by plain daylight and under each light. `drawn` hears of every picture. */
@@ -218,7 +242,7 @@ export class BoardRoom {
       }
       after.push({
         light: light?.name ?? 'Plain daylight',
-        words: light ? `${capital(roomWords(viewing(light).view))}.` : '',
+        words: await this.#words(light),
         picture: pictureOf(picture, pictureWords(shown, light?.name ?? null)),
         ...(light &&
           unchanged && {

@@ -20,6 +20,7 @@ import type {
 } from '#lib/photo/index.ts';
 import { photoSource } from './analysis.ts';
 import { boxOf } from './shapes.ts';
+import { surfaceNames } from './surface-names.ts';
 import type { PhotoSource } from './worker-photo.ts';
 
 /**
@@ -31,12 +32,13 @@ import type { PhotoSource } from './worker-photo.ts';
 export interface SceneSurface {
   /** The surface's id in the job. */
   readonly id: string;
+  /** What it is called beside the others: see `surfaceNames`. */
   readonly name: string;
   readonly kind: SurfaceKind;
   readonly mask: StoredMask;
   /** Where a rectangle of it lies, for stone and tile; null while its corners are not marked. */
   readonly plane: RealPlane | null;
-  /** The finish on it in the photo, where the job knows: a fixed one. */
+  /** The colour of the finish that the job says is on it now: a fixed one, or one that another is to replace. */
   readonly old: Lab | null;
   /** Its sheen: as said, as that finish has it, else the usual one; null where none is usual. */
   readonly oldSheen: GlossName | null;
@@ -70,6 +72,14 @@ export interface PatternSource {
   readonly tone: { readonly from: Lab; readonly to: Lab } | null;
 }
 
+/** Why a stone, tile or wood is shown in its mean colour alone. */
+export interface PatternGap {
+  /** The corners of the surface, or a photo of the finish. */
+  readonly missing: 'corners' | 'photo';
+  /** A sentence. */
+  readonly words: string;
+}
+
 /** What a swatch puts on a surface. */
 export interface FinishSource {
   /** One colour, CIELAB D65/10; of a pattern its mean. */
@@ -77,9 +87,11 @@ export interface FinishSource {
   readonly sheen: GlossName | null;
   /** Null where its one colour stands for it. */
   readonly pattern: PatternSource | null;
+  /** What keeps its pattern from being shown; null where it is shown, and for what has none. */
+  readonly patternGap: PatternGap | null;
   /** How the surface has to be taken apart for it. */
   readonly texture: SurfaceTexture;
-  /** What the picture cannot show of it. */
+  /** What is guessed about it. */
   readonly notes: readonly string[];
 }
 
@@ -114,22 +126,19 @@ const SHOWN_WIDTH = { stone: 600, tile: 300, wood: 400 } as const;
  * kept in the job, left out here and named in `notes`.
  */
 export function roomScene(job: Job, photo: Photo): RoomScene {
-  const notes: string[] = [];
+  const names = surfaceNames(job, photo);
   const surfaces: SceneSurface[] = [];
+  const replaced: string[] = [];
+  const resized: string[] = [];
   const marked = Object.values(photo.masks ?? {})
     .filter(({ id }) => job.surfaces[id])
     .sort((a, b) => job.surfaces[a.id].order - job.surfaces[b.id].order || (a.id < b.id ? -1 : 1));
   for (const { id, fileId, mask, plane } of marked) {
     const surface = job.surfaces[id];
-    if (fileId !== photo.fileId)
-      notes.push(
-        `${surface.name} was marked on the picture that was here before. Its marks are kept but do not fit this one: mark it again.`,
-      );
-    else if (mask.width !== photo.width || mask.height !== photo.height)
-      notes.push(
-        `${surface.name} was marked on a picture of ${mask.width} by ${mask.height} pixels and this one has ${photo.width} by ${photo.height}: mark it again.`,
-      );
-    else surfaces.push({ id, name: surface.name, kind: surface.kind, mask, plane, ...onIt(job, surface) });
+    const name = names[id] ?? surface.name;
+    if (fileId !== photo.fileId) replaced.push(name);
+    else if (mask.width !== photo.width || mask.height !== photo.height) resized.push(name);
+    else surfaces.push({ id, name, kind: surface.kind, mask, plane, ...onIt(job, surface) });
   }
   return {
     source: photoSource(job, photo),
@@ -137,8 +146,26 @@ export function roomScene(job: Job, photo: Photo): RoomScene {
     height: photo.height,
     surfaces,
     lightPlaces: placesOf(photo),
-    notes,
+    notes: [
+      ...(replaced.length > 0
+        ? [
+            `The picture of this photo was replaced after ${listed(replaced)} ${were(replaced)} marked. The marks are kept but not used, because they may lie in the wrong places here: mark again, or keep them where it shows the very same view.`,
+          ]
+        : []),
+      ...(resized.length > 0
+        ? [
+            `${listed(resized)} ${were(resized)} marked on a picture of another size than ${photo.width} by ${photo.height} pixels. The marks are kept but not used: mark again.`,
+          ]
+        : []),
+    ],
   };
+}
+
+const were = (names: readonly string[]) => (names.length === 1 ? 'was' : 'were');
+
+/** 'Walls', 'Walls and Floor', 'Walls, Floor and Trim'. */
+function listed(names: readonly string[]): string {
+  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 }
 
 function placesOf({ lightPlaces, fileId }: Photo): LightPlaces | null {
@@ -147,12 +174,13 @@ function placesOf({ lightPlaces, fileId }: Photo): LightPlaces | null {
   return window.length + lamps.length > 0 ? { window, lamps } : null;
 }
 
-/** Only a fixed finish is one that the photo shows: a chosen one is still to come. */
+/** A chosen finish is still to come: the photo shows the one that it replaces, where that is known. */
 function onIt(
   job: Job,
-  { state, swatchId, kind, sheenNow }: Surface,
+  { state, swatchId, thereId, kind, sheenNow }: Surface,
 ): Pick<SceneSurface, 'old' | 'oldSheen' | 'sheenGuessed' | 'wooden'> {
-  const swatch = state === 'fixed' && swatchId ? job.swatches[swatchId] : undefined;
+  const there = state === 'fixed' ? swatchId : thereId;
+  const swatch = there ? job.swatches[there] : undefined;
   const sample = swatch && leadingSample(swatch);
   const sheen = sheenNow ?? swatch?.sheen ?? null;
   return {
@@ -171,7 +199,7 @@ export function finishSource(
   const sample = leadingSample(swatch);
   if (!sample) return null;
   const { sheen } = swatch;
-  const { pattern, notes } = patternOf(job, { swatch, surface, sample });
+  const { pattern, patternGap, notes } = patternOf(job, { swatch, surface, sample });
   const stained = !pattern && swatch.kind === 'wood' && (surface.wooden || STAINED.includes(surface.kind));
   const texture = stained ? 'keep' : coveredTexture(surface);
   if (stained)
@@ -185,7 +213,7 @@ export function finishSource(
     notes.push(
       `What sheen is on ${surface.name} now is not known, so its highlights stay as they were photographed.`,
     );
-  return { colour: meanColour(sample), sheen, pattern, texture, notes };
+  return { colour: meanColour(sample), sheen, pattern, patternGap, texture, notes };
 }
 
 /** What an opaque finish makes of the texture that is there. */
@@ -197,16 +225,22 @@ function coveredTexture({ kind, wooden }: SceneSurface): SurfaceTexture {
 function patternOf(
   job: Job,
   { swatch, surface, sample }: { swatch: Swatch; surface: SceneSurface; sample: Sample },
-): { pattern: PatternSource | null; notes: string[] } {
+): Pick<FinishSource, 'pattern' | 'patternGap'> & { notes: string[] } {
   const { kind } = swatch;
-  if (kind !== 'stone' && kind !== 'tile' && kind !== 'wood') return { pattern: null, notes: [] };
+  if (kind !== 'stone' && kind !== 'tile' && kind !== 'wood')
+    return { pattern: null, patternGap: null, notes: [] };
   const name = swatchTitle(swatch);
-  const plain = (why: string) => ({ pattern: null, notes: [`${name} is shown in its mean colour: ${why}.`] });
+  const plain = (missing: PatternGap['missing'], why: string) => ({
+    pattern: null,
+    patternGap: { missing, words: `${name} is shown in its mean colour, without its pattern: ${why}.` },
+    notes: [],
+  });
   const pictured = sample.from ? sample : Object.values(swatch.samples).find(({ from }) => from);
   const photo = pictured?.from ? job.photos[pictured.from.photoId] : undefined;
   const region = pictured?.from ? photo?.regions[pictured.from.regionId]?.region : undefined;
-  if (!pictured || !photo || !region) return plain('there is no photo of its pattern in this job');
-  if (!surface.plane) return plain(`mark four corners of ${surface.name} to see its pattern in perspective`);
+  if (!pictured || !photo || !region) return plain('photo', 'no photo in this job shows it');
+  if (!surface.plane)
+    return plain('corners', `set four corners on ${surface.name}, so that it can lie there in perspective`);
   const { width, measured } = pictured.pattern ?? { width: SHOWN_WIDTH[kind], measured: false };
   const box = boxOf(region);
   return {
@@ -219,6 +253,7 @@ function patternOf(
       repeat: kind === 'tile' ? 'same' : 'mirror',
       tone: pictured === sample ? null : { from: meanColour(pictured), to: meanColour(sample) },
     },
+    patternGap: null,
     notes: measured
       ? []
       : [

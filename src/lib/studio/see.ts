@@ -1,7 +1,5 @@
 import { lrvFromLab } from '#lib/colour/index.ts';
-import { pairings, VISIBLE_EDGE_LRV, type LightInput, type Pairing } from '#lib/finish/index.ts';
 import {
-  finishInput,
   inOrder,
   leadingSample,
   swatchEstimate,
@@ -9,14 +7,13 @@ import {
   type Id,
   type Job,
   type Photo,
-  type Sample,
   type Surface,
-  type SurfaceKind,
   type Swatch,
 } from '#lib/job/index.ts';
 import { lightFacts, type Viewing } from './look.ts';
 import type { LightShares } from '#lib/photo/index.ts';
 import { toPicture, wholeView, zoomed, type PictureView, type Size } from './picture-view.ts';
+import { surfaceNames } from './surface-names.ts';
 
 /** What is tried on surfaces in this tab: a swatch, or null for as photographed. A surface left out shows what is decided. */
 export type Tried = Readonly<Record<Id, Id | null>>;
@@ -53,8 +50,12 @@ export function photoToSee(job: Job, asked: Id | null): Photo | null {
 /** A surface of the photo's room and what may stand on it. */
 export interface Place {
   readonly surface: Surface;
+  /** What it is called beside the others: see `surfaceNames`. */
+  readonly name: string;
   /** Whether the photo has a mark for it that fits the picture. */
   readonly marked: boolean;
+  /** Whether it has one that was drawn on an earlier picture of the photo, which is kept and not used. */
+  readonly markedEarlier: boolean;
   /** Finishes that can be put on, in the order they are shown. */
   readonly choices: readonly Swatch[];
   /** Candidates that have no colour yet. */
@@ -74,6 +75,7 @@ export function placesIn(
 ): Place[] {
   const rooms = Object.keys(job.rooms);
   const roomId = photo.roomId ?? (rooms.length === 1 ? rooms[0] : null);
+  const names = surfaceNames(job, { roomId });
   const places = inOrder(job.surfaces)
     .filter((surface) => roomId === null || surface.roomId === roomId)
     .map((surface): Place => {
@@ -85,9 +87,12 @@ export function placesIn(
       const rankOf = ({ id }: Swatch) => (order.includes(id) ? order.indexOf(id) : order.length);
       const all = listed.toSorted((a, b) => rankOf(a) - rankOf(b));
       const coloured = (swatch: Swatch) => leadingSample(swatch) !== null;
+      const marked = isMarked(photo, surface.id);
       return {
         surface,
-        marked: isMarked(photo, surface.id),
+        name: names[surface.id],
+        marked,
+        markedEarlier: !marked && photo.masks?.[surface.id] !== undefined,
         choices: all.filter(coloured),
         without: all.filter((swatch) => !coloured(swatch)),
         on,
@@ -111,12 +116,32 @@ function finishOn(job: Job, surface: Surface, tried: Tried): Swatch | null {
   return swatch && leadingSample(swatch) ? swatch : null;
 }
 
-/** What a picture of the places shows, for its caption: 'simulated, Cabinets in Sage, satin'. */
-export function shownOn(places: readonly Place[]): string {
-  const changed = places.flatMap(({ surface, marked, on }) =>
-    marked && on ? [`${surface.name} in ${orderWords(on)}`] : [],
-  );
-  return changed.length > 0 ? `simulated, ${changed.join('; ')}` : 'as photographed, nothing is put on';
+/** What is put on in a picture of the places: 'Cabinets in Sage, satin'; empty where nothing is. */
+export function putOn(places: readonly Place[]): string {
+  return places
+    .flatMap(({ name, marked, on }) => (marked && on ? [`${name} in ${orderWords(on)}`] : []))
+    .join('; ');
+}
+
+/** What stands under the picture before, the one after, and both with a wipe between them: all are shown in one light. */
+export function pictureTitles(
+  places: readonly Place[],
+  light: Pick<Viewing, 'name'> | null,
+): { before: string; after: string; wipe: string } {
+  const on = putOn(places);
+  const simulated = `simulated, ${on}`;
+  if (!light)
+    return {
+      before: 'Before: as photographed',
+      after: `After: ${on ? simulated : 'as photographed, nothing is put on'}`,
+      wipe: `Left: before. Right: ${on ? simulated : 'as photographed, nothing is put on'}`,
+    };
+  const under = `under “${light.name}”`;
+  return {
+    before: `Before, ${under}`,
+    after: `After, ${under}: ${on ? simulated : 'nothing is put on'}`,
+    wipe: `Both ${under}. Left: before. Right: ${on ? simulated : 'nothing is put on'}`,
+  };
 }
 
 /** The finish a surface has on this page: what is put on, else what the photo shows where that is known. */
@@ -203,103 +228,6 @@ export function lightSpots({ lightPlaces, fileId }: Photo): { x: number; y: numb
   );
 }
 
-/** A border between two marked surfaces: `length` in pixels of the photo. */
-export interface Border {
-  readonly a: Id;
-  readonly b: Id;
-  readonly length: number;
-}
-
-/** Which surface each pixel of a photo shows. */
-export interface Owners {
-  readonly width: number;
-  readonly height: number;
-  /** Ids of the surfaces that could be read. */
-  readonly ids: readonly Id[];
-  /** For each pixel, row by row, 1 more than the place of its surface in `ids`; 0 where nothing is marked. */
-  readonly owner: Uint8Array;
-}
-
-/** The surface at a place of the photo, pixels; null where nothing is marked and beyond the photo. */
-export function surfaceAt(
-  { width, height, ids, owner }: Owners,
-  { x, y }: { x: number; y: number },
-): Id | null {
-  if (!(x >= 0 && y >= 0 && x < width && y < height)) return null;
-  return ids[owner[Math.floor(y) * width + Math.floor(x)] - 1] ?? null;
-}
-
-/** A surface that another one touches in the photo, and how their finishes sit together. */
-export interface Neighbour {
-  readonly place: Place;
-  /** Part of all the borders of the surface in question, 0-1. */
-  readonly share: number;
-  /** Null where one of the two finishes has no known colour. */
-  readonly pairing: Pairing | null;
-  /** Whether people must see this edge and the two differ by less than guidance asks for. */
-  readonly faintEdge: boolean;
-}
-
-/** Surfaces whose edges people find their way by. Common practice, no published source. */
-const EDGES_TO_SEE: readonly SurfaceKind[] = ['counter', 'floor', 'doors', 'hardware'];
-
-/**
- * What a surface touches, longest border first, under the light given or under plain daylight. Places of other photos and
- * surfaces that are not marked touch nothing.
- */
-export function neighboursOf(
-  job: Job,
-  id: Id,
-  { places, borders, light }: { places: readonly Place[]; borders: readonly Border[]; light: Viewing | null },
-): Neighbour[] {
-  const here = places.find(({ surface }) => surface.id === id);
-  if (!here) return [];
-  const touching = borders
-    .filter(({ a, b }) => a === id || b === id)
-    .flatMap(({ a, b, length }) => {
-      const place = places.find(({ surface }) => surface.id === (a === id ? b : a));
-      return place ? [{ place, length }] : [];
-    })
-    .sort((p, q) => q.length - p.length);
-  const whole = touching.reduce((sum, { length }) => sum + length, 0);
-  const finish = finishOf(job, here);
-  return touching.map(({ place, length }): Neighbour => {
-    const pairing = pairingBetween(finish, finishOf(job, place), { name: place.surface.name, light });
-    const seen = [here, place].some(({ surface }) => EDGES_TO_SEE.includes(surface.kind));
-    const faintEdge = seen && pairing !== null && Math.abs(pairing.lrvDifference) < VISIBLE_EDGE_LRV;
-    return { place, share: length / whole, pairing, faintEdge };
-  });
-}
-
-function pairingBetween(
-  finish: Swatch | null,
-  there: Swatch | null,
-  { name, light }: { name: string; light: Viewing | null },
-): Pairing | null {
-  const [tried, standing] = [finish && finishInput(finish), there && finishInput(there)];
-  if (!tried || !standing) return null;
-  const [pairing] = pairings({ finish: standing, surfaceName: name }, tried, { lights: lightInput(light) });
-  return pairing;
-}
-
-function lightInput(light: Viewing | null): LightInput[] {
-  if (!light) return [];
-  const { name, spectrum, illuminance } = light;
-  return [{ id: 'shown', name, spectrum: Array.from(spectrum), illuminance }];
-}
-
-/** How a surface sits with all it touches, by length of border, in a sentence; null where nothing can be compared. */
-export function bordersInWords(neighbours: readonly Neighbour[]): string | null {
-  const known = neighbours.filter(({ pairing }) => pairing !== null);
-  const whole = known.reduce((sum, { share }) => sum + share, 0);
-  if (whole === 0) return null;
-  const missed = known.filter(({ pairing }) => pairing?.kind === 'near miss');
-  const part = missed.reduce((sum, { share }) => sum + share, 0) / whole;
-  if (part === 0) return 'No near miss along any of its edges.';
-  const names = missed.map(({ place }) => `“${place.surface.name}”`).join(' and ');
-  return `A near miss along ${percent(part)} of its edges: with ${names}.`;
-}
-
 /** A share 0-1 as people say it: `46 %`, `less than 1 %`. */
 export function percent(share: number): string {
   return share > 0 && share < 0.01 ? 'less than 1 %' : `${Math.round(100 * share)} %`;
@@ -317,101 +245,9 @@ export function orderWords({ maker, code, name, kind, sheen }: Swatch): string {
   return sheen ? `${title}, ${sheen}` : title;
 }
 
-/** Where the colour of a swatch comes from, to stand after “colour”. */
-export function sampleWords(job: Job, { source, from }: Pick<Sample, 'source' | 'from'>): string {
-  const photo = from ? job.photos[from.photoId] : undefined;
-  const words: Record<Sample['source'], string> = {
-    photo: photo ? `measured in the photo “${photo.name}”` : 'measured in a photo',
-    instrument: 'read from a sample with an instrument',
-    typed: 'typed in',
-    notation: 'from its notation',
-    published: 'as published by its maker',
-    'published LRV': 'guessed from its published LRV',
-  };
-  return words[source];
-}
-
 /** What the page is shown under: `“Evening”, 2,700 K, 150 lx`, or plain daylight. */
 export function lightLine(light: Viewing | null): string {
   return light ? `“${light.name}”, ${lightFacts(light)}` : 'plain daylight, 6,500 K';
-}
-
-/** Every finish that differs from the photo, as caption lines. */
-export function finishLines(job: Job, places: readonly Place[]): string[] {
-  return places.flatMap(({ surface, marked, on }) => {
-    const sample = on && leadingSample(on);
-    return marked && on && sample
-      ? [`${surface.name}: ${orderWords(on)}; colour ${sampleWords(job, sample)}.`]
-      : [];
-  });
-}
-
-/** How the light of an exported picture was worked out, in a sentence. `told` is null where all light went through one table. */
-function lightMade(light: Viewing | null, told: LightTold | null): string {
-  if (!light)
-    return 'Light and shadows are those of the photo, corrected to plain daylight as one: a dark window stays dark, lamps stay on or off.';
-  if (!told)
-    return 'All light in the photo is brought to this light as one: sun and shadows stay where they were, windows bright or dark and lamps on or off as they were.';
-  return told.told === 'apart'
-    ? `The light of the window and that of the lamps are worked out apart, each for its own part of this light; about ${percent(told.mean)} of the light in the photo is taken to be the window’s.`
-    : 'All light in the photo is brought to this light as one, sun and shadows where they were; the panes of the window alone are worked out apart, as bright as the window’s part of it.';
-}
-
-/**
- * What stands under an exported pair of pictures. `date` as people write it; `told` is what the picture made of the photo's
- * own light, null where it went through one light.
- */
-export function captionLines(
-  job: Job,
-  {
-    photo,
-    places,
-    light,
-    told,
-    date,
-  }: {
-    photo: Photo;
-    places: readonly Place[];
-    light: Viewing | null;
-    told: LightTold | null;
-    date: string;
-  },
-): string[] {
-  const finishes = finishLines(job, places);
-  const known = Object.keys(photo.references).length > 0;
-  return [
-    `${job.name}, ${date}. A simulation made from the photo “${photo.name}”, shown in ${lightLine(light)}.`,
-    lightMade(light, told),
-    ...(finishes.length > 0 ? finishes : ['No finish is put on: both pictures show the room as it is.']),
-    ...(known ? [] : ['Nothing of known colour is marked in the photo, so its colours are only estimated.']),
-    'Screens and prints differ: see the painted sample in the room before deciding.',
-  ];
-}
-
-/**
- * A text in lines no wider than `width` by what `measure` says. Breaks between words; a word wider than a line is broken
- * where it has to be. Nothing is left out.
- */
-export function wrapped(text: string, width: number, measure: (text: string) => number): string[] {
-  const lines: string[] = [];
-  let line = '';
-  for (const word of text.split(/\s+/).filter(Boolean)) {
-    const longer = line ? `${line} ${word}` : word;
-    if (measure(longer) <= width) {
-      line = longer;
-      continue;
-    }
-    if (line) lines.push(line);
-    line = '';
-    for (const sign of word) {
-      if (line && measure(line + sign) > width) {
-        lines.push(line);
-        line = '';
-      }
-      line += sign;
-    }
-  }
-  return line ? [...lines, line] : lines;
 }
 
 /**

@@ -1,6 +1,6 @@
 import { adjacentSurfaces, decodeMask, maskArea, type Mask, type StoredMask } from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
-import type { Border, Owners } from './see.ts';
+import type { Border, Owners } from './seen-borders.ts';
 
 /** Which marked surface each pixel of a photo shows, and where surfaces meet. */
 export interface MarkMap extends Owners {

@@ -10,7 +10,7 @@ import type {
 import type { Viewing } from './look.ts';
 import type { LightParts } from './room-light.ts';
 import type { FinishSource, RoomScene, SceneSurface } from './room-scene.ts';
-import { RoomPicture } from './room-picture.ts';
+import { RoomPicture, type DrawOptions } from './room-picture.ts';
 import { roomWork } from './room-work.ts';
 import { lightGuesses, type LightTold } from './see.ts';
 import type { MarkMap, Marks } from './see.worker.ts';
@@ -91,6 +91,12 @@ export class SeenRoom {
       else void this.#work();
     } else if (this.#pictureKey === keyOf(wanted.scene) && this.#missing(wanted).length === 0)
       this.#apply(wanted);
+  }
+
+  /** Resolves once the picture of these options is painted: what is said of it must not run ahead of it. */
+  async painted(options: DrawOptions): Promise<void> {
+    // The graphics processor paints in the frame in which it is asked.
+    if (this.view.path === 'worker') (await this.view.read({ ...options, width: 1 })).close();
   }
 
   dispose(): void {

@@ -1,0 +1,93 @@
+import { leadingSample, type Job, type Photo, type Sample } from '#lib/job/index.ts';
+import type { Viewing } from './look.ts';
+import { lightLine, orderWords, percent, type LightTold, type Place } from './see.ts';
+
+/** Where the colour of a swatch comes from, to stand after “colour”. */
+export function sampleWords(job: Job, { source, from }: Pick<Sample, 'source' | 'from'>): string {
+  const photo = from ? job.photos[from.photoId] : undefined;
+  const words: Record<Sample['source'], string> = {
+    photo: photo ? `measured in the photo “${photo.name}”` : 'measured in a photo',
+    instrument: 'read from a sample with an instrument',
+    typed: 'typed in',
+    notation: 'from its notation',
+    published: 'as published by its maker',
+    'published LRV': 'guessed from its published LRV',
+  };
+  return words[source];
+}
+
+/** Every finish that differs from the photo, as caption lines. */
+export function finishLines(job: Job, places: readonly Place[]): string[] {
+  return places.flatMap(({ name, marked, on }) => {
+    const sample = on && leadingSample(on);
+    return marked && on && sample ? [`${name}: ${orderWords(on)}; colour ${sampleWords(job, sample)}.`] : [];
+  });
+}
+
+/** How the light of a picture was worked out, in a sentence. `told` is null where all light went through one table. */
+export function lightMade(light: Viewing | null, told: LightTold | null): string {
+  if (!light)
+    return 'Light and shadows are those of the photo, corrected to plain daylight as one: a dark window stays dark, lamps stay on or off.';
+  if (!told)
+    return 'All light in the photo is brought to this light as one: sun and shadows stay where they were, windows bright or dark and lamps on or off as they were.';
+  return told.told === 'apart'
+    ? `The light of the window and that of the lamps are worked out apart, each for its own part of this light; about ${percent(told.mean)} of the light in the photo is taken to be the window’s.`
+    : 'All light in the photo is brought to this light as one, sun and shadows where they were; the panes of the window alone are worked out apart, as bright as the window’s part of it.';
+}
+
+/**
+ * What stands under an exported pair of pictures. `date` as people write it; `told` is what the picture made of the photo's
+ * own light, null where it went through one light.
+ */
+export function captionLines(
+  job: Job,
+  {
+    photo,
+    places,
+    light,
+    told,
+    date,
+  }: {
+    photo: Photo;
+    places: readonly Place[];
+    light: Viewing | null;
+    told: LightTold | null;
+    date: string;
+  },
+): string[] {
+  const finishes = finishLines(job, places);
+  const known = Object.keys(photo.references).length > 0;
+  return [
+    `${job.name}, ${date}. A simulation made from the photo “${photo.name}”, shown in ${lightLine(light)}.`,
+    lightMade(light, told),
+    ...(finishes.length > 0 ? finishes : ['No finish is put on: both pictures show the room as it is.']),
+    ...(known ? [] : ['Nothing of known colour is marked in the photo, so its colours are only estimated.']),
+    'Screens and prints differ: see the painted sample in the room before deciding.',
+  ];
+}
+
+/**
+ * A text in lines no wider than `width` by what `measure` says. Breaks between words; a word wider than a line is broken
+ * where it has to be. Nothing is left out.
+ */
+export function wrapped(text: string, width: number, measure: (text: string) => number): string[] {
+  const lines: string[] = [];
+  let line = '';
+  for (const word of text.split(/\s+/).filter(Boolean)) {
+    const longer = line ? `${line} ${word}` : word;
+    if (measure(longer) <= width) {
+      line = longer;
+      continue;
+    }
+    if (line) lines.push(line);
+    line = '';
+    for (const sign of word) {
+      if (line && measure(line + sign) > width) {
+        lines.push(line);
+        line = '';
+      }
+      line += sign;
+    }
+  }
+  return line ? [...lines, line] : lines;
+}
