@@ -6,6 +6,7 @@ import {
   type RelightTable,
 } from '#lib/photo/index.ts';
 import type { BoardPicture, Id, Job, Light, Photo, Surface, Swatch } from '#lib/job/index.ts';
+import { believedScene } from './believed-scene.ts';
 import { pictureWords, type DrawnPage } from './board-content.ts';
 import { capital } from './light-words.ts';
 import { viewing } from './look.ts';
@@ -166,9 +167,16 @@ export class BoardRoom {
     this.#ready = true;
   }
 
+  /** The scene as far as the photo bears it out. */
+  async #borneOut(): Promise<RoomScene> {
+    const { scene, doubts } = await believedScene(this.scene, () => roomWork().picture(this.scene.source));
+    this.notes.push(...doubts);
+    return scene;
+  }
+
   /** What of the photo's own light is the window's; null where nothing was pointed at or nothing can be told. */
   async #shares(): Promise<LightShares | null> {
-    const { source, surfaces, lightPlaces } = this.scene;
+    const { source, surfaces, lightPlaces } = await this.#borneOut();
     if (!lightPlaces) return null;
     const key = JSON.stringify([
       source,
@@ -184,13 +192,13 @@ export class BoardRoom {
         this.#view.removeSurface(id);
         this.#on.delete(id);
       }
+    const { source, surfaces } = await this.#borneOut();
     for (const put of on) {
       const { surface, swatch } = put;
-      const there = this.scene.surfaces.find(({ id }) => id === surface.id);
+      const there = surfaces.find(({ id }) => id === surface.id);
       const finish = there && finishSource(this.#job, { swatch, surface: there });
       if (!there || !finish || this.#on.get(surface.id)?.swatch === swatch) continue;
       try {
-        const { source } = this.scene;
         this.#view.setSurface(surface.id, await roomWork().layers(source, there, finish.texture));
         this.#view.setFinish(surface.id, await roomWork().applied(source, there, finish));
         this.#on.set(surface.id, put);

@@ -40,6 +40,8 @@ export interface SceneSurface {
   readonly plane: RealPlane | null;
   /** The colour of the finish that the job says is on it now: a fixed one, or one that another is to replace. */
   readonly old: Lab | null;
+  /** What that finish is called; empty where none is known. */
+  readonly oldName: string;
   /** Its sheen: as said, as that finish has it, else the usual one; null where none is usual. */
   readonly oldSheen: GlossName | null;
   /** Whether that is only what is usual. */
@@ -178,13 +180,14 @@ function placesOf({ lightPlaces, fileId }: Photo): LightPlaces | null {
 function onIt(
   job: Job,
   { state, swatchId, thereId, kind, sheenNow }: Surface,
-): Pick<SceneSurface, 'old' | 'oldSheen' | 'sheenGuessed' | 'wooden'> {
+): Pick<SceneSurface, 'old' | 'oldName' | 'oldSheen' | 'sheenGuessed' | 'wooden'> {
   const there = state === 'fixed' ? swatchId : thereId;
   const swatch = there ? job.swatches[there] : undefined;
   const sample = swatch && leadingSample(swatch);
   const sheen = sheenNow ?? swatch?.sheen ?? null;
   return {
     old: sample ? meanColour(sample) : null,
+    oldName: swatch ? swatchTitle(swatch) : '',
     oldSheen: sheen ?? USUAL_SHEEN[kind] ?? null,
     sheenGuessed: sheen === null && kind in USUAL_SHEEN,
     wooden: swatch ? swatch.kind === 'wood' : kind === 'wood accents',

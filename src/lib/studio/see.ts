@@ -13,6 +13,7 @@ import {
 import { lightFacts, type Viewing } from './look.ts';
 import type { LightShares } from '#lib/photo/index.ts';
 import { toPicture, wholeView, zoomed, type PictureView, type Size } from './picture-view.ts';
+import { finishSource, type FinishSource, type RoomScene } from './room-scene.ts';
 import { surfaceNames } from './surface-names.ts';
 
 /** What is tried on surfaces in this tab: a swatch, or null for as photographed. A surface left out shows what is decided. */
@@ -114,6 +115,21 @@ function finishOn(job: Job, surface: Surface, tried: Tried): Swatch | null {
   if (asked === null) return null;
   const swatch = asked === undefined ? decided : (job.swatches[asked] ?? decided);
   return swatch && leadingSample(swatch) ? swatch : null;
+}
+
+/** What the finishes on marked surfaces of a scene put there, by surface; `on` null leaves one as photographed. */
+export function finishesOn(
+  job: Job,
+  scene: RoomScene | null,
+  places: readonly { readonly surface: Pick<Surface, 'id'>; readonly on: Swatch | null }[],
+): Record<Id, FinishSource> {
+  const finishes: Record<Id, FinishSource> = {};
+  for (const { surface, on } of places) {
+    const there = scene?.surfaces.find(({ id }) => id === surface.id);
+    const source = there && on ? finishSource(job, { swatch: on, surface: there }) : null;
+    if (source) finishes[surface.id] = source;
+  }
+  return finishes;
 }
 
 /** What is put on in a picture of the places: 'Cabinets in Sage, satin'; empty where nothing is. */

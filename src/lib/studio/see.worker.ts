@@ -1,5 +1,14 @@
-import { adjacentSurfaces, decodeMask, maskArea, type Mask, type StoredMask } from '#lib/photo/index.ts';
+import {
+  adjacentSurfaces,
+  decodeMask,
+  maskArea,
+  type Image8,
+  type LinearRgb,
+  type Mask,
+  type StoredMask,
+} from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
+import { medianColour } from './old-finish.ts';
 import type { Border, Owners } from './seen-borders.ts';
 
 /** Which marked surface each pixel of a photo shows, and where surfaces meet. */
@@ -40,6 +49,18 @@ const marks = {
     const borders = adjacentSurfaces(masks).map(({ a, b, length }) => ({ a: ids[a], b: ids[b], length }));
     const shares = masks.map((mask) => maskArea(mask) / (width * height));
     return transfer({ width, height, ids, owner, borders, shares }, [owner.buffer]);
+  },
+
+  /** What a corrected picture shows under each mask: see `medianColour`. Null for one that is empty or damaged too. */
+  medians(picture: Image8, masks: readonly StoredMask[]): (LinearRgb | null)[] {
+    return masks.map((mask) => {
+      try {
+        return medianColour(picture, decodeMask(mask, picture));
+      } catch (error) {
+        if (!(error instanceof RangeError)) throw error;
+        return null;
+      }
+    });
   },
 };
 

@@ -1,19 +1,21 @@
-import { wrap, type Remote } from 'comlink';
 import type { Id } from '#lib/job/index.ts';
 import type {
   AppliedFinish,
+  Image8,
   LightApart,
   LightShares,
   RelightTable,
   SurfaceLayers,
 } from '#lib/photo/index.ts';
+import { believedKey, believedScene, doubtable, marksWork, type Believed } from './believed-scene.ts';
+import { flatPicture, flatWords } from './flat-picture.ts';
 import type { Viewing } from './look.ts';
 import type { LightParts } from './room-light.ts';
 import type { FinishSource, RoomScene, SceneSurface } from './room-scene.ts';
 import { RoomPicture, type DrawOptions } from './room-picture.ts';
 import { roomWork } from './room-work.ts';
 import { lightGuesses, type LightTold } from './see.ts';
-import type { MarkMap, Marks } from './see.worker.ts';
+import type { MarkMap } from './see.worker.ts';
 
 /** What the page wants to see. */
 export interface Wanted {
@@ -37,13 +39,6 @@ interface Shares {
 /** Finishes ready to be put on; a pattern takes up to 9 MB. */
 const APPLIED_KEPT = 40;
 
-let marks: Remote<Marks> | null = null;
-
-function marksWork(): Remote<Marks> {
-  marks ??= wrap<Marks>(new Worker(new URL('./see.worker.ts', import.meta.url), { type: 'module' }));
-  return marks;
-}
-
 /**
  * The room as it is seen on this page: brings picture, surfaces, finishes and light to a `RoomPicture` as they are asked for.
  * What is ready is shown at once, also while something else is still on its way; of what is asked meanwhile only the latest
@@ -57,6 +52,8 @@ export class SeenRoom {
   ready = $state(false);
   busy = $state(false);
   problem = $state<string | null>(null);
+  /** What is wrong with the picture as a whole, a sentence. */
+  pictureFault = $state<string | null>(null);
   /** What the photo does not show or could not be put on it, in sentences. */
   faults = $state.raw<readonly string[]>([]);
   /** What is guessed about the finishes that are on and about the photo's own light, in sentences. */
@@ -75,6 +72,8 @@ export class SeenRoom {
   #wanted: Wanted | null = null;
   #working = false;
   #pictureKey = '';
+  #picture: Image8 | null = null;
+  #believed: (Believed & { readonly key: string }) | null = null;
   #mapKey = '';
   readonly #layers = new Map<Id, { key: string; layers: SurfaceLayers }>();
   readonly #applied = new Map<string, AppliedFinish>();
@@ -126,9 +125,11 @@ export class SeenRoom {
   }
 
   /** What has to be fetched or worked out before all of it can be drawn, in order. */
-  #missing({ scene, finishes, sheet, light, parts }: Wanted): (() => Promise<void>)[] {
-    const picture = keyOf(scene);
-    if (picture !== this.#pictureKey) return [() => this.#setPicture(scene)];
+  #missing({ scene: told, finishes, sheet, light, parts }: Wanted): (() => Promise<void>)[] {
+    const picture = keyOf(told);
+    if (picture !== this.#pictureKey) return [() => this.#setPicture(told)];
+    const scene = this.#borneOut(told);
+    if (!scene) return [() => this.#setBelieved(told)];
     const tasks: (() => Promise<void>)[] = [];
     for (const surface of scene.surfaces) {
       const own = finishes[surface.id];
@@ -161,6 +162,9 @@ export class SeenRoom {
   async #setPicture(scene: RoomScene): Promise<void> {
     const picture = await roomWork().picture(scene.source);
     this.view.setPicture(picture);
+    this.#picture = picture;
+    const flat = flatPicture(picture);
+    this.pictureFault = flat && flatWords(flat);
     this.#layers.clear();
     this.#applied.clear();
     this.#failed.clear();
@@ -168,6 +172,24 @@ export class SeenRoom {
     this.fileId = scene.source.fileId;
     this.ready = true;
     this.version += 1;
+  }
+
+  /** The scene as far as the photo bears it out; null while it has not been asked. */
+  #borneOut(told: RoomScene): RoomScene | null {
+    if (!doubtable(told)) return told;
+    const found = this.#believed?.key === believedKey(told) ? this.#believed.scene : null;
+    // What it says of surfaces was asked, everything else is as it is now.
+    return (
+      found && {
+        ...told,
+        surfaces: told.surfaces.map((surface, i) => ({ ...surface, old: found.surfaces[i].old })),
+      }
+    );
+  }
+
+  async #setBelieved(told: RoomScene): Promise<void> {
+    const picture = async () => this.#picture as Image8;
+    this.#believed = { key: believedKey(told), ...(await believedScene(told, picture)) };
   }
 
   async #setLayers(
@@ -235,9 +257,10 @@ export class SeenRoom {
       .catch((error: unknown) => (this.problem = sentence(error)));
   }
 
-  #apply({ scene, finishes, sheet, light, parts }: Wanted): void {
-    const picture = keyOf(scene);
-    const faults = new Set<string>();
+  #apply({ scene: told, finishes, sheet, light, parts }: Wanted): void {
+    const picture = keyOf(told);
+    const scene = this.#borneOut(told) ?? told;
+    const faults = new Set<string>(doubtable(told) ? this.#believed?.doubts : []);
     const notes = new Set<string>();
     const there = new Set(scene.surfaces.map(({ id }) => id));
     for (const id of this.#layers.keys())
