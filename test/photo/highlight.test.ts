@@ -6,6 +6,7 @@ import {
   faceShare,
   faceShares,
   glossRatio,
+  tintBelieved,
   type Tint,
 } from '../../src/lib/photo/highlight.ts';
 import { labToLinear } from './board-scene.ts';
@@ -87,20 +88,34 @@ describe('what the face of a paint mirrors, told from colour', () => {
 describe('the tint of light on one place', () => {
   const out = new Float64Array(2);
   const range = { along: 0.25, across: 0, mostAlong: 0.2, mostAcross: 0 };
+  const believed = { along: 1, across: 1 };
 
   test('is drawn towards that of the room, and never further than light goes', () => {
-    drawnTint(out, { red: 0.1, blue: -0.05 }, { tint: [0.1, -0.05], range });
+    drawnTint(out, { red: 0.1, blue: -0.05 }, { tint: [0.1, -0.05], range, believed });
     expect(out[0]).toBeCloseTo(0.1, 12);
     expect(out[1]).toBeCloseTo(-0.05, 12);
-    drawnTint(out, { red: 3, blue: -3 }, { tint: [0, 0], range });
+    drawnTint(out, { red: 3, blue: -3 }, { tint: [0, 0], range, believed });
     expect(Math.hypot(out[0], out[1])).toBeLessThan(0.201);
   });
 
   test('is left alone where all of it is believed', () => {
     const all = { along: 1, across: 1, mostAlong: 9, mostAcross: 9 };
-    drawnTint(out, { red: 0.3, blue: 0.2 }, { tint: [0.05, 0], range: all });
+    drawnTint(out, { red: 0.3, blue: 0.2 }, { tint: [0.05, 0], range: all, believed });
     expect(out[0]).toBeCloseTo(0.3, 3);
     expect(out[1]).toBeCloseTo(0.2, 3);
+  });
+
+  test('is believed on a pale paint, and the less the more of what is seen is mirrored or noise', () => {
+    const none = { along: 0, across: 0 };
+    expect(tintBelieved(0, none)).toEqual({ along: 1, across: 1 });
+    const [pale, dark] = [0.03 / 0.8, 0.03 / 0.08].map((part) => tintBelieved(part, none));
+    const noisy = tintBelieved(0.03 / 0.08, { along: 0.05, across: 0.05 });
+    for (const axis of ['along', 'across'] as const) {
+      expect(pale[axis]).toBeGreaterThan(0.98);
+      expect(dark[axis]).toBeLessThan(0.8);
+      expect(noisy[axis]).toBeLessThan(dark[axis]);
+      expect(noisy[axis]).toBeGreaterThan(0);
+    }
   });
 });
 

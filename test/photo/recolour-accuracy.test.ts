@@ -193,7 +193,7 @@ describe('the kitchen repainted, against the kitchen rendered in that paint', ()
     expect(light.p95).toBeLessThan(7);
   });
 
-  test('after the full correction from white paper: dark to light just misses the mean of 3', () => {
+  test('after the full correction from white paper: both ways', () => {
     const paper = truth.pictures['kitchen-day'].surfaces.paper.points[0];
     const region = { kind: 'point', x: paper.x, y: paper.y, radius: paper.r } as const;
     const correction = correctionFromReferences(beige, [{ kind: 'white-paper', region }]);
@@ -202,10 +202,9 @@ describe('the kitchen repainted, against the kitchen rendered in that paint', ()
     const dark = compared(painted(one, { old: pale, to: deep }), other, mask);
     expect(dark.mean).toBeLessThan(3);
     expect(dark.p95).toBeLessThan(7);
-    // With the rendered colours taken for D65/10 ones it is 3.8: a part of the renderer's, not of the paint.
     // Beige comes out of the correction 1 to 2 L* too dark beside green, which its stated doubt allows for.
     const light = compared(painted(other, { old: deep, to: pale }), one, mask);
-    expect(light.mean).toBeLessThan(3.3);
+    expect(light.mean).toBeLessThan(3);
     expect(light.p95).toBeLessThan(7);
   });
 });
@@ -231,8 +230,8 @@ describe('other paints in the same kitchen, at half the size: dark blue and whit
     ['beige', 'white', BEIGE, WHITE, 2.3, 5],
     ['white', 'beige', WHITE, BEIGE, 2, 5],
     // Soft highlights on dark blue are partly taken for light.
-    ['blue', 'beige', BLUE, BEIGE, 3.6, 7],
-    ['blue', 'white', BLUE, WHITE, 3.6, 7],
+    ['blue', 'beige', BLUE, BEIGE, 3.2, 6.5],
+    ['blue', 'white', BLUE, WHITE, 3.2, 6.5],
   ] as const)('%s painted %s', (from, to, old, fresh, mean, p95) => {
     const layers = surfaceLayers(rooms[from], small, { old });
     const out = compared(paintOver(rooms[from], [{ layers, finish: { colour: fresh } }]), rooms[to], small);

@@ -1,4 +1,4 @@
-import { WARM, type Tint } from './highlight.ts';
+import { WARM, luminance, type Tint } from './highlight.ts';
 import { linearTable, type Image8 } from './image.ts';
 import type { Mask } from './mask.ts';
 
@@ -9,6 +9,8 @@ export type LinearRgb = readonly [number, number, number];
 export interface LightAround {
   readonly tint: Tint;
   readonly light: LinearRgb;
+  /** Colour of what else the picture shows: mean reflectance in each channel over that of luminance. */
+  readonly others: LinearRgb;
 }
 
 /** Light of a pixel and its colour along and across the line of lights. */
@@ -43,13 +45,17 @@ export function lightAround(image: Image8, mask: Mask): LightAround {
   const step = Math.max(1, Math.floor(mask.data.length / 20_000));
   const bright: number[] = [];
   const coloured: Coloured[] = [];
+  const sums = [0, 0, 0];
   for (let i = step >> 1; i < mask.data.length; i += step) {
     if (mask.data[i] > 2) continue;
     const o = i * channels;
     const [r, g, b] = [data[o], data[o + 1], data[o + 2]];
     if (Math.max(r, g, b) >= 243) continue;
-    const light = 0.2126 * table[r] + 0.7152 * table[g] + 0.0722 * table[b];
+    const light = luminance(table[r], table[g], table[b]);
     bright.push(light);
+    sums[0] += table[r];
+    sums[1] += table[g];
+    sums[2] += table[b];
     if (Math.min(r, g, b) < 26) continue;
     const red = Math.log(table[r] / table[g]);
     const blue = Math.log(table[b] / table[g]);
@@ -60,7 +66,8 @@ export function lightAround(image: Image8, mask: Mask): LightAround {
     });
   }
   const level = bright.length < LEAST_PIXELS ? 1 : Math.max(0.35, Math.min(1, quantile(bright, 0.75) / PALE));
-  if (coloured.length < LEAST_PIXELS) return { tint: [0, 0], light: [level, level, level] };
+  if (coloured.length < LEAST_PIXELS)
+    return { tint: [0, 0], light: [level, level, level], others: [1, 1, 1] };
   const pale = coloured.sort((p, q) => q.light - p.light).slice(0, coloured.length >> 2);
   const c = bounded(agreedAcross([coloured, pale]), MOST_ACROSS);
   const along = pale.map((pixel) => pixel.along);
@@ -68,8 +75,14 @@ export function lightAround(image: Image8, mask: Mask): LightAround {
   const a = seen - bounded(seen / 2, MOST_OF_BEIGE);
   const tint: Tint = [a * WARM[0] + c * WARM[1], a * WARM[1] - c * WARM[0]];
   const [red, blue] = [Math.exp(tint[0]), Math.exp(tint[1])];
-  const green = level / (0.2126 * red + 0.7152 + 0.0722 * blue);
-  return { tint, light: [green * red, green, green * blue] };
+  const green = level / luminance(red, 1, blue);
+  const own: LinearRgb = [sums[0] / red, sums[1], sums[2] / blue];
+  const whole = luminance(...own);
+  return {
+    tint,
+    light: [green * red, green, green * blue],
+    others: [own[0] / whole, own[1] / whole, own[2] / whole],
+  };
 }
 
 /** Mean of the medians of several sets of pixels, each weighed by how close its quartiles lie. */

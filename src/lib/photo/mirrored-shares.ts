@@ -1,4 +1,4 @@
-import { brightnessMirrored, faceShares, luminance, WARM, type Tint } from './highlight.ts';
+import { brightnessMirrored, faceShares, luminance, WARM, type Tint, type TintNoise } from './highlight.ts';
 import type { LinearRgb } from './light-around.ts';
 import { guidedSmooth, type PlaneSize } from './plane-filters.ts';
 import type { SurfacePixels } from './surface-pixels.ts';
@@ -27,7 +27,7 @@ export function mirroredShares(
 ): Float32Array {
   const { weight } = cut;
   const out = new Float32Array(weight.length);
-  const share = faceShares(old, face, tint, colourNoise(relativeNoise(cut)));
+  const share = faceShares(old, face, tint, colourNoise(cut));
   for (let i = 0; i < out.length; i++)
     if (weight[i]) {
       const g = green[i] + 1e-5;
@@ -65,19 +65,17 @@ function markBright(
 /** Noise and steps of colour that smoothing leaves of a JPEG's, sd in device values. */
 const STEP_LEFT = 0.5;
 
-/** What a JPEG leaves of a device value in each channel at the surface's median, as a share of the light. */
-function relativeNoise({ counts, trusted, table }: SurfacePixels): [number, number, number] {
+/**
+ * What a JPEG leaves of a surface's colour at its median, as sd of log channel ratios along and across the line of lights.
+ */
+export function colourNoise({ counts, trusted, table }: SurfacePixels): TintNoise {
   const of = (c: number) => {
     let value = 0;
     for (let sum = 0; value < 254 && (sum += counts[c][value]) <= trusted / 2;) value++;
     const v = Math.max(1, value);
     return (STEP_LEFT * (table[v + 1] - table[v - 1])) / 2 / table[v];
   };
-  return [of(0), of(1), of(2)];
-}
-
-/** Those as sd of log channel ratios, along and across the line of lights. */
-function colourNoise([r, g, b]: readonly [number, number, number]): { along: number; across: number } {
+  const [r, g, b] = [of(0), of(1), of(2)];
   return {
     along: Math.hypot(WARM[0] * r, WARM[1] * b, (WARM[0] + WARM[1]) * g),
     across: Math.hypot(WARM[1] * r, WARM[0] * b, (WARM[1] - WARM[0]) * g),

@@ -5,6 +5,7 @@ import { toHalf } from './half-float.ts';
 import {
   FACE_SHARE,
   drawnTint,
+  tintBelieved,
   faceShare,
   luminance,
   type GlossName,
@@ -14,7 +15,7 @@ import {
 import { checkImage, type Image8 } from './image.ts';
 import { lightAround, type LightAround, type LinearRgb } from './light-around.ts';
 import { maskBox, type Mask, type MaskBox } from './mask.ts';
-import { mirroredShares } from './mirrored-shares.ts';
+import { colourNoise, mirroredShares } from './mirrored-shares.ts';
 import { blur, fillHoles, guidedSmooth } from './plane-filters.ts';
 import { BLACK, GLARE, RIM, SPARK, surfacePixels, type SurfacePixels } from './surface-pixels.ts';
 
@@ -55,9 +56,13 @@ export interface SurfaceLayers {
   readonly old: LinearRgb;
   readonly face: number;
   readonly oldSheen: GlossName | null;
-  /** Mean light on the surface and its share of the picture: what the bounce of a new finish is reckoned from. */
+  /**
+   * Mean light on the surface, its share of the room and the colour of what else is in it (mean reflectance over its
+   * luminance; neutral where absent): what the bounce of a new finish is reckoned from.
+   */
   readonly meanLight: LinearRgb;
   readonly share: number;
+  readonly others?: LinearRgb;
   /** Sentences about what the picture could not show; empty where all is well. */
   readonly notes: readonly string[];
 }
@@ -145,6 +150,7 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
     oldSheen,
     meanLight,
     share: cut.share,
+    others: around.others,
     notes,
   };
 }
@@ -232,8 +238,10 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
   const even = guidedSmooth(value, weight, { size, ...window(texture, longSide, { value, weight, size }) });
 
   const drawn = new Float64Array(2);
-  const around = { tint, range: texture === 'hide' ? TINT_OF_TEXTURED : TINT_OF_PLAIN };
+  const range = texture === 'hide' ? TINT_OF_TEXTURED : TINT_OF_PLAIN;
   const mirrored = mirroredShares(smooth, cut, options);
+  const noise = colourNoise(cut);
+  const body = luminance(old[0], old[1], old[2]);
   for (let i = 0; i < n; i++) {
     if (!weight[i]) continue;
     const k = face + mirrored[i];
@@ -247,7 +255,7 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
     drawnTint(
       drawn,
       { red: Math.log((r + 1e-5) / (g + 1e-5)), blue: Math.log((b + 1e-5) / (g + 1e-5)) },
-      around,
+      { tint, range, believed: tintBelieved(k / (body + k), noise) },
     );
     const red = Math.exp(drawn[0]);
     const blue = Math.exp(drawn[1]);

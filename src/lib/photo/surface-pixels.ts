@@ -29,7 +29,7 @@ export interface SurfacePixels {
   readonly inside: number;
   readonly burnt: number;
   readonly black: number;
-  /** Share of the picture that is covered. */
+  /** Share of the room that the surface probably has: see `roomShare`. */
   readonly share: number;
   /** For each channel, how many trusted pixels have each device value. */
   readonly counts: readonly Uint32Array[];
@@ -48,11 +48,9 @@ export function surfacePixels(image: Image8, mask: Mask, box: MaskBox): SurfaceP
   const table = linearTable(image.space);
   const { channels, data } = image;
   let most = 0;
-  let total = 0;
   for (let y = 0, o = 0; y < box.height; y++)
     for (let x = 0; x < box.width; x++, o++) {
       coverage[o] = mask.data[(y + box.y) * mask.width + x + box.x];
-      total += coverage[o];
       if (coverage[o] > most) most = coverage[o];
     }
   // A mask drawn thin or faint has no pixel that is covered wholly: its fullest ones stand in.
@@ -90,8 +88,35 @@ export function surfacePixels(image: Image8, mask: Mask, box: MaskBox): SurfaceP
     }
   const rim = Math.max(1, Math.round(Math.max(image.width, image.height) / RIM_PART));
   trusted -= markRim(weight, state, { width: box.width, height: box.height, rim, image, box, counts });
-  const share = total / (255 * image.width * image.height);
-  return { rgb, coverage, weight, state, trusted, inside, burnt, black, share, counts, table };
+  return {
+    rgb,
+    coverage,
+    weight,
+    state,
+    trusted,
+    inside,
+    burnt,
+    black,
+    share: roomShare(mask),
+    counts,
+    table,
+  };
+}
+
+/** How much of a room its picture shows. A guess; not fitted to what follows from it for walls. */
+const SHOWN = 0.72;
+
+/**
+ * Share of a room that a surface has: in the picture as in the picture, beyond its frame as along the frame. Walls go on
+ * behind the camera, cabinets seldom do.
+ */
+function roomShare({ width, height, data }: Mask): number {
+  let [inside, frame] = [0, 0];
+  for (let i = 0; i < data.length; i++) inside += data[i];
+  const last = (height - 1) * width;
+  for (let x = 0; x < width; x++) frame += data[x] + data[last + x];
+  for (let y = 0; y < height; y++) frame += data[y * width] + data[y * width + width - 1];
+  return (SHOWN * inside) / (255 * width * height) + ((1 - SHOWN) * frame) / (255 * 2 * (width + height));
 }
 
 /**
