@@ -381,6 +381,38 @@ describe('texture', () => {
     expect(looked.light).toEqual(plain.light);
   });
 
+  test('clouds of a dark wood go under paint, the gap between two doors stays', () => {
+    const dark: Lab = { L: 22, a: 18, b: 15 };
+    const body = linear(dark);
+    const next = random(8);
+    const streaks = Array.from({ length: 240 }, () => 1 + 0.12 * normal(next));
+    const photo = picture(
+      240,
+      120,
+      (x, y) => {
+        // The wood itself is lighter and redder here and there, over a fifth of the picture.
+        const cloud = 0.2 * Math.sin(x / 8) * Math.cos(y / 9);
+        const gap = Math.abs(x - 120) < 1.5 ? 0.25 : 1;
+        const g = 0.6 * gap * streaks[Math.floor(x)];
+        const of = (c: number) => g * (body[c] * (1 + (c === 0 ? 1 : 0.6) * cloud) + FACE_SHARE);
+        return [of(0), of(1), of(2), 'linear'];
+      },
+      { noise: 0.6, seed: 2 },
+    );
+    const mask = { width: 240, height: 120, data: new Uint8Array(240 * 120).fill(255) };
+    const layers = surfaceLayers(photo, mask, { old: dark, texture: 'hide if any' });
+    const out = paintOver(photo, [{ layers, finish: { colour: WHITE } }], { bounce: false });
+    const row = (image: Image8) => Array.from({ length: 90 }, (_, x) => labAt(image, x + 12, 60).L + 16);
+    const unrest = (image: Image8) => {
+      const values = row(image);
+      const mean = values.reduce((s, v) => s + v, 0) / values.length;
+      return Math.sqrt(values.reduce((s, v) => s + (v - mean) ** 2, 0) / values.length) / mean;
+    };
+    expect(unrest(out)).toBeLessThan(0.25 * unrest(photo));
+    for (const y of [20, 60, 100])
+      expect(labAt(out, 120, y).L).toBeLessThan(Math.min(labAt(out, 112, y).L, labAt(out, 128, y).L) - 15);
+  });
+
   test('grain stays under stain', () => {
     const stained = painted('keep', { L: 35, a: 14, b: 20 });
     expect(contrast(stained)).toBeGreaterThan(0.75 * contrast(grain()));

@@ -15,6 +15,7 @@ import {
 import { checkImage, type Image8 } from './image.ts';
 import { lightAround, type LightAround, type LinearRgb } from './light-around.ts';
 import { maskBox, type Mask, type MaskBox } from './mask.ts';
+import { evenedAlong, gapDepths, stepsAlong } from './face-light.ts';
 import { colourNoise, mirroredShares } from './mirrored-shares.ts';
 import { blur, fillHoles, guidedSmooth } from './plane-filters.ts';
 import { BLACK, GLARE, RIM, SPARK, surfacePixels, type SurfacePixels } from './surface-pixels.ts';
@@ -32,7 +33,7 @@ export interface LayerOptions {
   readonly oldSheen?: GlossName | null;
   /**
    * What happens to fine texture (grain of wood, veins of stone): `none` where there is none to speak of, `hide` under
-   * paint or another material, `keep` under stain; `hide if any` looks for it first.
+   * another material, `keep` under stain; `hide if any`, for paint, looks for it first and leaves gaps between doors.
    */
   readonly texture?: SurfaceTexture;
 }
@@ -74,7 +75,7 @@ const NOISE = 1.6;
  * only the share that light may well have is believed.
  */
 const TINT_OF_PLAIN: TintRange = { along: 1, across: 1, mostAlong: 0.4, mostAcross: 0.12 };
-const TINT_OF_TEXTURED: TintRange = { along: 0.25, across: 0, mostAlong: 0.2, mostAcross: 0 };
+const TINT_OF_TEXTURED: TintRange = { along: 0.1, across: 0, mostAlong: 0.1, mostAcross: 0 };
 /** Nothing painted reflects more than this in any channel. */
 const WHITEST = 0.92;
 /** An albedo darker than this is taken for this dark: below it a picture holds no light to take apart. */
@@ -128,7 +129,8 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
       notes.push('This surface is only a few pixels large; a larger picture would show the finish better.');
   }
 
-  const planes = apart(cut, { size, longSide, old, face, tint, texture });
+  const gaps = options.texture === 'hide if any';
+  const planes = apart(cut, { size, longSide, old, face, tint, texture, gaps });
   const meanLight = meanOf(planes, cut);
   const shared = sharedPixels(image, cut, {
     box,
@@ -222,6 +224,8 @@ interface Apart {
   readonly face: number;
   readonly tint: Tint;
   readonly texture: 'none' | 'hide' | 'keep';
+  /** Whether narrow gaps stay where texture goes. */
+  readonly gaps: boolean;
 }
 
 /** Light in three channels, the mirrored share beyond `face`, and the same spread out. */
@@ -229,17 +233,31 @@ type Planes = readonly [Float32Array, Float32Array, Float32Array, Float32Array, 
 
 function apart(cut: SurfacePixels, options: Apart): Planes {
   const { size, longSide, old, face, tint, texture } = options;
-  const { rgb, weight } = cut;
+  const { rgb } = cut;
+  const n = cut.weight.length;
+  const value = deviceValues(cut);
+  const grain = texture === 'hide' ? grainOf(value, cut.weight, { size, longSide }) : null;
+  const gaps =
+    grain && options.gaps
+      ? gapDepths(value, cut.weight, {
+          size,
+          grain: grain.deviation,
+          radius: Math.max(2, Math.round(longSide / 320)),
+          least: longSide / 25,
+        })
+      : null;
+  const weight = gaps ? cut.weight.map((w, i) => (gaps[i] > 0 ? 0 : w)) : cut.weight;
   const smooth = rgb.map((plane) => plane.slice()) as [Float32Array, Float32Array, Float32Array];
   blur(smooth, weight, size, Math.max(1, Math.round(longSide / 450)));
-
-  const n = weight.length;
-  const value = deviceValues(cut);
-  const even = guidedSmooth(value, weight, { size, ...window(texture, longSide, { value, weight, size }) });
+  const even = guidedSmooth(value, weight, {
+    size,
+    radius: grain ? grain.radius : Math.max(1, Math.round(longSide / 700)),
+    variance: Math.max(2 * NOISE ** 2, grain ? (EDGE * grain.deviation) ** 2 : 0),
+  });
 
   const drawn = new Float64Array(2);
   const range = texture === 'hide' ? TINT_OF_TEXTURED : TINT_OF_PLAIN;
-  const mirrored = mirroredShares(smooth, cut, options);
+  const mirrored = mirroredShares(smooth, { ...cut, weight }, options);
   const noise = colourNoise(cut);
   const body = luminance(old[0], old[1], old[2]);
   for (let i = 0; i < n; i++) {
@@ -270,24 +288,34 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
     // Nothing to go by: even light, so that the finish shows its own colour.
     for (const plane of smooth) plane.fill(1);
     mirrored.fill(0);
-  } else fillEnds(cut, { light: smooth, mirrored, old, face });
+  } else {
+    if (grain) {
+      const steps = stepsAlong(even, gaps, { size, inside: cut.coverage, step: EDGE * grain.deviation });
+      evenedAlong(planes, weight, { size, ...steps, reach: longSide / 12 });
+      fillHoles(planes, weight, { ...size, wanted: cut.coverage });
+    }
+    for (let i = 0; gaps && i < n; i++)
+      if (gaps[i] > 0)
+        for (const plane of smooth) plane[i] *= decoded(value[i]) / decoded(value[i] + gaps[i]);
+    fillEnds(cut, { light: smooth, mirrored, old, face });
+  }
   const glow = mirrored.slice();
   const inside = Float32Array.from(cut.coverage, (v) => (v > 0 ? 1 : 0));
   blur([glow], inside, size, Math.max(2, Math.round(longSide / 40)));
   return [smooth[0], smooth[1], smooth[2], mirrored, glow];
 }
 
-/** Radius and variance of the smoothing for what is to go. */
-function window(
-  texture: Apart['texture'],
-  longSide: number,
-  { value, weight, size }: { value: Float32Array; weight: Float32Array; size: Apart['size'] },
-): { radius: number; variance: number } {
-  const noise = { radius: Math.max(1, Math.round(longSide / 700)), variance: 2 * NOISE ** 2 };
-  if (texture !== 'hide') return noise;
+/** How many times the grain's usual deviation is an edge and no grain. */
+const EDGE = 3.5;
+
+/** How wide grain is, and how far its device values usually lie from those around. */
+function grainOf(
+  value: Float32Array,
+  weight: Float32Array,
+  { size, longSide }: Pick<Apart, 'size' | 'longSide'>,
+): { radius: number; deviation: number } {
   const radius = Math.max(3, Math.round(longSide / 110));
-  const deviation = deviationWithin(radius, { value, weight, size });
-  return { radius, variance: Math.max(noise.variance, (3.5 * deviation) ** 2) };
+  return { radius, deviation: Math.max(NOISE, deviationWithin(radius, { value, weight, size })) };
 }
 
 /** Luminance as a device value, where noise is about even from dark to light. */
