@@ -165,7 +165,7 @@ test('an outline is set corner by corner, put right, closed, taken away from, an
   expect(coverAt(mask, [340, 590])).toBe(0);
 });
 
-test('an outline goes on while the picture is sized and moved, is dropped with Escape, and claims another’s place', async ({
+test('an outline goes on while the picture is sized and moved, is put aside with Escape, and claims another’s place', async ({
   page,
 }) => {
   await sampleKitchen(page);
@@ -184,6 +184,28 @@ test('an outline goes on while the picture is sized and moved, is dropped with E
     [600, 670],
   ];
   await set(page, [100, 100], [200, 100]);
+  await picture(page).focus();
+  await page.keyboard.press('Escape');
+  await expect(corners(page)).toHaveCount(0);
+  await page.getByRole('button', { name: 'Go on with it' }).click();
+  await expect(corners(page)).toHaveCount(2);
+  await accessible(page);
+
+  // Each surface has its own; a reload finds it, and what was put aside too.
+  await pick(page, 'Floor');
+  await expect(corners(page)).toHaveCount(0);
+  await pick(page, 'Counter');
+  await expect(corners(page)).toHaveCount(2);
+  await page.reload();
+  await ready(page);
+  await expect(corners(page)).toHaveCount(2);
+  await page.getByRole('button', { name: 'Put it aside' }).click();
+  await expect(corners(page)).toHaveCount(0);
+  await page.reload();
+  await ready(page);
+  await by(page, 'Straight outline');
+  await page.keyboard.press('Control+z');
+  await expect(corners(page)).toHaveCount(2);
   await picture(page).focus();
   await page.keyboard.press('Escape');
   await expect(corners(page)).toHaveCount(0);

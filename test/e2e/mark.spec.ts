@@ -195,48 +195,6 @@ test('a surface is marked with the keyboard alone, and the picture sized and mov
   await expect(stateOf(page, 'Floor')).toContainText('not saved');
 });
 
-test('corners say where a floor lies, by pointer and by keys', async ({ page }) => {
-  await sampleKitchen(page);
-  await pick(page, 'Floor');
-  await page.getByRole('button', { name: 'Set four corners' }).click();
-  await expect(page.getByRole('alert').filter({ hasText: 'Mark Floor in the picture first.' })).toBeVisible();
-  await draw(page, [
-    [500, 890],
-    [900, 980],
-  ]);
-  await page.getByRole('button', { name: 'Set four corners' }).click();
-  await expect(page.getByRole('button', { name: / corner, at / })).toHaveCount(4);
-  await accessible(page);
-  const corner = page.getByRole('button', { name: /^Top left corner/ });
-  await corner.focus();
-  const place = async () => (await marksOf(page, 'kitchen-day', 'Floor'))?.plane?.corners[0] ?? [0, 0];
-  await saved(page);
-  const [x, y] = await place();
-  await page.keyboard.press('Shift+ArrowRight');
-  await page.keyboard.press('ArrowDown');
-  await saved(page);
-  expect(await place()).toEqual([x + 10, y + 1]);
-
-  const box = await corner.boundingBox();
-  if (!box) throw new Error('expected a corner to take hold of');
-  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
-  await page.mouse.down();
-  await page.mouse.move(box.x + box.width / 2 + 40, box.y + box.height / 2 + 12, { steps: 4 });
-  await page.mouse.up();
-  await saved(page);
-  const factor = Number(await picture(page).getAttribute('data-scale'));
-  const moved = await place();
-  expect(moved[0]).toBeCloseTo(x + 10 + 40 / factor, 0);
-  expect(moved[1]).toBeCloseTo(y + 1 + 12 / factor, 0);
-
-  await page.getByLabel('Top side is').fill('2400');
-  await page.getByLabel('Top side is').blur();
-  // 2400 mm over 25.4 mm to the inch (exact by definition).
-  await expect(page.getByText('94.5 in')).toBeVisible();
-  await page.getByRole('button', { name: 'Corners are right' }).click();
-  await expect(page.getByText(/A rectangle of 2,400 by 2,000 mm/)).toBeVisible();
-});
-
 test('marks go to another photo of the room only when asked, and marks that do not fit are told and not lost', async ({
   page,
 }) => {
@@ -252,10 +210,43 @@ test('marks go to another photo of the room only when asked, and marks that do n
   await page.goto(`/jobs/${jobId(page)}/photos/kitchen-lamp/mark`);
   await ready(page);
   await expect(stateOf(page, 'Floor')).toContainText('not marked');
-  await page.getByRole('button', { name: 'Take marks from “Kitchen by day”' }).click();
-  await expect(page.getByText('only if the camera did not move')).toBeVisible();
-  await page.getByRole('button', { name: 'The camera did not move: take them' }).click();
+  const offer = page.getByRole('heading', { name: 'Marks from “Kitchen by day”' }).locator('..');
+  await expect(offer).toContainText('It is another photo of this room with Floor marked.');
+  await offer.getByRole('button', { name: 'Take its marks' }).click();
+  await expect(offer).toContainText('shift them afterwards');
+  await accessible(page);
+  await offer.getByRole('button', { name: 'Same view: take them' }).click();
   await expect(stateOf(page, 'Floor')).toContainText(/\d+ % of the picture/);
+  await saved(page);
+  expect((await marksOf(page, 'kitchen-lamp', 'Floor'))?.mask).toEqual(before?.mask);
+
+  // They are shifted by keys and by the pointer, as one edit.
+  await page.getByRole('button', { name: 'Shift them' }).click();
+  await accessible(page);
+  await picture(page).focus();
+  await page.keyboard.press('Shift+ArrowLeft');
+  await page.getByRole('button', { name: 'Right', exact: true }).click();
+  const [x, y] = await onScreen(page, [800, 900]);
+  await page.mouse.move(x, y);
+  await page.mouse.down();
+  const up = 30 * Number(await picture(page).getAttribute('data-scale'));
+  await page.mouse.move(x, y - up, { steps: 4 });
+  await page.mouse.up();
+  await expect(page.getByText('Floor: 9 px left, 30 px up')).toBeVisible();
+  await page.getByRole('button', { name: 'They lie right' }).click();
+  await expect(page.getByRole('heading', { name: 'Shift marks' })).toHaveCount(0);
+  await saved(page);
+  const [from, to] = [before, await marksOf(page, 'kitchen-lamp', 'Floor')].map((marks) =>
+    decodeMask(marks?.mask),
+  );
+  for (const [px, py] of [
+    [700, 940],
+    [300, 900],
+    [1300, 950],
+    [600, 500],
+  ])
+    expect(to.data[(py - 30) * to.width + px - 9]).toBe(from.data[py * from.width + px]);
+  await page.keyboard.press('Control+z');
   await saved(page);
   expect((await marksOf(page, 'kitchen-lamp', 'Floor'))?.mask).toEqual(before?.mask);
 
@@ -324,6 +315,10 @@ test('small, tall, black and white pictures are marked or explained', async ({ p
   for (const { id, name, width, height } of Object.values(photos)) {
     await page.goto(`/jobs/${jobId(page)}/photos/${id}/mark`);
     await ready(page);
+    const told = page.getByText(
+      'This picture is the same all over: there is nothing in it to tell surfaces apart by',
+    );
+    await expect(told).toHaveCount(name === 'black' || name === 'white' ? 1 : 0);
     await draw(page, [[width / 2, height / 2]]);
     const status = page.getByRole('status').filter({ hasText: /^Walls: / });
     // The patch is a quarter of its picture.

@@ -4,6 +4,7 @@ import type { Answer, MarkedPicture, Marks, ShownMarks } from './mark.worker.ts'
 import {
   cleared,
   isChanged,
+  namesApart,
   NO_STEPS,
   readMarkings,
   shareWords,
@@ -82,6 +83,13 @@ export class MarkDesk {
     const roomId = this.photo?.roomId ?? (Object.keys(rooms).length === 1 ? Object.keys(rooms)[0] : null);
     return inOrder(surfaces).filter((surface) => surface.roomId === roomId);
   });
+
+  readonly #names = $derived(namesApart(this.surfaces));
+
+  /** A surface's name, told apart from others of the same name. */
+  nameOf(id: Id): string {
+    return this.#names.get(id) ?? this.#studio.job.surfaces[id]?.name ?? '';
+  }
 
   readonly surface: Surface | undefined = $derived(this.surfaces.find(({ id }) => id === this.surfaceId));
 
@@ -176,7 +184,7 @@ export class MarkDesk {
       this.answer?.veil?.close();
       this.answer = { ...answer, id, marking };
       this.problem = null;
-      const name = this.surface?.name ?? '';
+      const name = this.nameOf(id);
       const found =
         answer.share > 0 ? `${shareWords(answer.share)} of the picture marked.` : 'nothing marked yet.';
       // Saved and gone on with: one sentence about one surface.
@@ -256,7 +264,8 @@ export class MarkDesk {
     const { surface } = this;
     const picture = this.#picture;
     if (!surface || !picture) return true;
-    const { id, name } = surface;
+    const { id } = surface;
+    const name = this.nameOf(id);
     while (isChanged((this.#steps[id] ?? NO_STEPS).now)) {
       const { now } = this.#steps[id];
       try {
@@ -285,8 +294,9 @@ export class MarkDesk {
     return true;
   }
 
-  #write(photo: Photo, { id, name }: Surface, ready: Awaited<ReturnType<Remote<Marks>['ready']>>): void {
+  #write(photo: Photo, { id }: Surface, ready: Awaited<ReturnType<Remote<Marks>['ready']>>): void {
     if (!ready) return;
+    const name = this.nameOf(id);
     const at = ['photos', photo.id, 'masks'];
     const plane = photo.masks?.[id]?.plane ?? null;
     const mask = ready.mask && { id, fileId: photo.fileId, mask: ready.mask, plane };
@@ -302,7 +312,7 @@ export class MarkDesk {
     }
     const own = photo.masks ? ([[...at, id], mask] as const) : ([at, { [id]: mask }] as const);
     this.#studio.set(`mark ${name} in ${photo.name}`, [own, ...given] as [string[], unknown][]);
-    const lost = ready.others.map((other) => this.#studio.job.surfaces[other.id]?.name ?? '');
+    const lost = ready.others.map((other) => this.nameOf(other.id));
     // Said together with what the next selection finds, which follows at once.
     this.#prefix = `${name} saved`;
     if (lost.length > 0) this.#suffix = `${lost.join(' and ')} gave way where the two lay over each other.`;

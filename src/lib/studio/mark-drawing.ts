@@ -1,6 +1,8 @@
 import type { Point } from '#lib/photo/index.ts';
 import type { MaskOutline } from './mask-outline.ts';
 import type { AnyStroke, MarkingWay } from './marking.ts';
+import type { MarkShift } from './mark-shift.ts';
+import { isBlank } from './picture-tone.ts';
 import type { PictureView, Size } from './picture-view.ts';
 
 /** Another marked surface: a thin line and its name. */
@@ -53,6 +55,24 @@ function twoTone(
   context.stroke(path);
 }
 
+/** Slanted lines where two paths lie over each other. */
+function hatch(
+  context: CanvasRenderingContext2D,
+  [a, b]: readonly [Path2D, Path2D],
+  { scale, size }: { scale: number; size: Size },
+): void {
+  context.save();
+  context.clip(a, 'evenodd');
+  context.clip(b, 'evenodd');
+  const lines = new Path2D();
+  for (let x = -size.height; x < size.width; x += 9 / scale) {
+    lines.moveTo(x, size.height);
+    lines.lineTo(x + size.height, 0);
+  }
+  twoTone(context, lines, { scale, dark: 3, bright: 1.2 });
+  context.restore();
+}
+
 /** The picture beneath its veil, the outline of what is marked, and the neighbours with their names. */
 export function drawMarked(
   context: CanvasRenderingContext2D,
@@ -63,16 +83,28 @@ export function drawMarked(
     size: Size;
     own: Path2D | null;
     others: readonly (Neighbour & { path: Path2D })[];
+    /** Ids of neighbours of whose place something is taken: hatched where it is. */
+    claimed: readonly string[];
+    /** Neighbours that are shown elsewhere than they are stored. */
+    shift: MarkShift | null;
   },
 ): void {
-  const { picture, veil, size, own, others } = shown;
+  const { picture, veil, size, own, others, claimed, shift } = shown;
   // Large pixels are shown as they are.
   context.imageSmoothingEnabled = scale < 3;
   if (picture) context.drawImage(picture, 0, 0, size.width, size.height);
   if (veil?.width) context.drawImage(veil, 0, 0, size.width, size.height);
+  if (own)
+    for (const { id, path } of others) if (claimed.includes(id)) hatch(context, [own, path], { scale, size });
   context.lineJoin = 'round';
-  context.globalAlpha = 0.7;
-  for (const { path } of others) twoTone(context, path, { scale, dark: 1.6, bright: 0.7 });
+  for (const { id, path } of others) {
+    const moved = shift?.ids.includes(id);
+    context.save();
+    if (shift && moved) context.translate(...shift.by);
+    context.globalAlpha = moved ? 1 : 0.7;
+    twoTone(context, path, moved ? { scale, dark: 3.2, bright: 1.5 } : { scale, dark: 1.6, bright: 0.7 });
+    context.restore();
+  }
   context.globalAlpha = 1;
   if (own) twoTone(context, own, { scale, dark: 3.2, bright: 1.5 });
   context.font = `600 ${13 / scale}px ${getComputedStyle(context.canvas).fontFamily}`;
@@ -168,4 +200,14 @@ export function drawAim(context: CanvasRenderingContext2D, scale: number, aim: A
     context.strokeStyle = colour;
     context.stroke(ring(radius + away / scale));
   }
+}
+
+/** Whether there is nothing in a picture to tell surfaces apart by. Looked at 256 places wide. */
+export function showsNothing(picture: ImageBitmap): boolean {
+  const size = Math.round((256 * picture.height) / picture.width);
+  const [width, height] = [256, Math.max(1, Math.min(1024, size))];
+  const context = new OffscreenCanvas(width, height).getContext('2d', { willReadFrequently: true });
+  if (!context) return false;
+  context.drawImage(picture, 0, 0, width, height);
+  return isBlank(context.getImageData(0, 0, width, height).data);
 }

@@ -43,3 +43,25 @@ export function cornersSet(corners: OutlineDraft): string {
   if (corners.length === 0) return 'no corner set yet';
   return corners.length === 1 ? '1 corner set' : `${corners.length} corners set`;
 }
+
+/** The outlines of a surface that are not closed: the one under the hand, and one that was put aside and can be taken up. */
+export interface OutlineWork {
+  readonly draft: OutlineDraft;
+  readonly aside: OutlineDraft;
+}
+
+export const NO_OUTLINE: OutlineWork = { draft: [], aside: [] };
+
+/** The outline out of the way. With no corner set, what was put aside before stays what can be taken up. */
+export function putAside({ draft, aside }: OutlineWork): OutlineWork {
+  return { draft: [], aside: draft.length > 0 ? draft : aside };
+}
+
+/** What was put aside under the hand again; the same where another outline is under way. */
+export function takenUp(work: OutlineWork): OutlineWork {
+  return canTakeUp(work) ? { draft: work.aside, aside: [] } : work;
+}
+
+export function canTakeUp({ draft, aside }: OutlineWork): boolean {
+  return draft.length === 0 && aside.length > 0;
+}

@@ -69,3 +69,35 @@ export function toFrame({ scale, x, y }: PictureView, [px, py]: Point): Point {
 export function toPicture({ scale, x, y }: PictureView, [fx, fy]: Point): Point {
   return [(fx - x) / scale, (fy - y) / scale];
 }
+
+/** The view after one of two fingers went from `before` to `at` while the other stayed: sized and moved with both. */
+export function pinched(
+  view: PictureView,
+  {
+    before,
+    at,
+    other,
+    picture,
+    frame,
+  }: { before: Point; at: Point; other: Point; picture: Size; frame: Size },
+): PictureView {
+  const [was, is] = [before, at].map(([x, y]) => Math.hypot(x - other[0], y - other[1]));
+  const about: Point = [(before[0] + other[0]) / 2, (before[1] + other[1]) / 2];
+  const by: Point = [(at[0] - before[0]) / 2, (at[1] - before[1]) / 2];
+  return panned(zoomed(view, { factor: is / Math.max(1, was), about, picture, frame }), {
+    by,
+    picture,
+    frame,
+  });
+}
+
+/** The way an arrow key points, `step` long; null for other keys. */
+export function arrowStep(key: string, step: number): Point | null {
+  const ways: Record<string, Point> = {
+    ArrowLeft: [-step, 0],
+    ArrowRight: [step, 0],
+    ArrowUp: [0, -step],
+    ArrowDown: [0, step],
+  };
+  return ways[key] ?? null;
+}

@@ -1,0 +1,114 @@
+import type { PlaneCorners, Point } from '#lib/photo/index.ts';
+import type { SurfaceKind } from '#lib/job/index.ts';
+import type { MaskOutline } from './mask-outline.ts';
+
+/** Four corners of a rectangle seen in a picture while they are being set, and how large it is, mm. */
+export interface PlaneDraft {
+  /** Clockwise from the top left as one stands before it, pixels of the picture. */
+  readonly corners: PlaneCorners;
+  /** Which of them somebody put where they are; the others stand where a guess put them. */
+  readonly placed: readonly boolean[];
+  readonly width: number;
+  readonly height: number;
+}
+
+export const CORNER_NAMES = ['top left', 'top right', 'bottom right', 'bottom left'] as const;
+
+/** Surfaces that carry stone, tile or boards, and how large a rectangle of each often is, mm; common practice, no published source. */
+export const USUAL_SIZES: Partial<Record<SurfaceKind, readonly [number, number]>> = {
+  counter: [1800, 620],
+  backsplash: [1800, 500],
+  floor: [2000, 2000],
+  walls: [2000, 2400],
+  island: [1800, 900],
+};
+
+/** A rectangle a little inside what is marked, of which no corner counts yet. */
+export function guessedPlane(
+  outline: MaskOutline | null,
+  photo: { width: number; height: number },
+  [width, height]: readonly [number, number],
+): PlaneDraft {
+  const places = outline?.places ?? [];
+  let [left, top, right, bottom] = [photo.width, photo.height, 0, 0];
+  for (let i = 0; i < places.length; i += 2) {
+    [left, right] = [Math.min(left, places[i]), Math.max(right, places[i])];
+    [top, bottom] = [Math.min(top, places[i + 1]), Math.max(bottom, places[i + 1])];
+  }
+  if (right - left < 2 * LEAST_SIDE || bottom - top < 2 * LEAST_SIDE)
+    [left, top, right, bottom] = [0, 0, photo.width, photo.height];
+  const [dx, dy] = [(right - left) * 0.1, (bottom - top) * 0.1];
+  const at = (x: number, y: number): Point => [Math.round(x), Math.round(y)];
+  const corners = [
+    at(left + dx, top + dy),
+    at(right - dx, top + dy),
+    at(right - dx, bottom - dy),
+    at(left + dx, bottom - dy),
+  ] as const;
+  return { corners, placed: [false, false, false, false], width, height };
+}
+
+export function placedCorner(draft: PlaneDraft, corner: number, to: Point): PlaneDraft {
+  return {
+    ...draft,
+    corners: draft.corners.map((place, i) => (i === corner ? to : place)) as unknown as PlaneCorners,
+    placed: draft.placed.map((known, i) => known || i === corner),
+  };
+}
+
+/** The first corner that nobody placed yet; null where all are. */
+export function nextCorner({ placed }: PlaneDraft): number | null {
+  const at = placed.indexOf(false);
+  return at < 0 ? null : at;
+}
+
+/** Corners nearer to each other than this many pixels of the picture are one. */
+const LEAST_SIDE = 8;
+/** A corner flatter than this lies in line with its neighbours: a degree, as its sine. */
+const LEAST_TURN = Math.sin(Math.PI / 180);
+
+/** Why four corners cannot be those of a rectangle, however it is seen, and what to do about it; null where they can. */
+export function cornersProblem(corners: PlaneCorners): string | null {
+  const way = (from: number, to: number): Point => [
+    corners[to][0] - corners[from][0],
+    corners[to][1] - corners[from][1],
+  ];
+  for (let a = 0; a < 4; a++)
+    for (let b = a + 1; b < 4; b++)
+      if (Math.hypot(...way(a, b)) < LEAST_SIDE)
+        return `The ${CORNER_NAMES[a]} and the ${CORNER_NAMES[b]} corner lie on each other. Draw them apart.`;
+  if (cross(corners, [0, 1], [2, 3]) || cross(corners, [1, 2], [3, 0]))
+    return 'Two sides cross each other. Put the corners in the order of their names: top left, top right, bottom right, bottom left.';
+  const turns = [0, 1, 2, 3].map((corner) => {
+    const [a, b] = [way((corner + 3) % 4, corner), way(corner, (corner + 1) % 4)];
+    return turn(a, b) / (Math.hypot(...a) * Math.hypot(...b));
+  });
+  const flat = turns.findIndex((sine) => Math.abs(sine) < LEAST_TURN);
+  if (flat >= 0)
+    return `The ${CORNER_NAMES[flat]} corner lies in line with its neighbours, so that no rectangle is left. Draw it outwards.`;
+  const left = turns.filter((sine) => sine < 0).length;
+  if (left === 4)
+    return 'The corners go round the wrong way. Put them in the order of their names: top left, top right, bottom right, bottom left.';
+  if (left === 0) return null;
+  const inward = turns.findIndex((sine) => sine < 0 === (left === 1));
+  return `The ${CORNER_NAMES[inward]} corner lies inside the other three. A rectangle never looks like that: draw it outwards.`;
+}
+
+const turn = ([ax, ay]: Point, [bx, by]: Point) => ax * by - ay * bx;
+
+/** Whether two sides, each between two corners, cross. */
+function cross(corners: PlaneCorners, [a, b]: Point, [c, d]: Point): boolean {
+  const side = (from: number, to: number, of: number) => {
+    const [[x0, y0], [x1, y1], [x, y]] = [corners[from], corners[to], corners[of]];
+    return Math.sign(turn([x1 - x0, y1 - y0], [x - x0, y - y0]));
+  };
+  return side(a, b, c) * side(a, b, d) < 0 && side(c, d, a) * side(c, d, b) < 0;
+}
+
+/** How far the corners are, to be said. */
+export function placedWords(draft: PlaneDraft): string {
+  const count = draft.placed.filter(Boolean).length;
+  const next = nextCorner(draft);
+  if (next === null) return 'All four corners are placed.';
+  return `${count === 0 ? 'No corner' : `${count} of 4 corners`} placed. Next: ${CORNER_NAMES[next]}.`;
+}
