@@ -451,22 +451,31 @@ export interface Timing {
   setup: number;
 }
 
-/** The kitchen enlarged to the full working size, with its surfaces taken apart; made once. */
-async function fullSize() {
+/** The kitchen enlarged to the full working size; made once. */
+async function fullPicture(): Promise<Image8> {
   const corrected = await roomWork().picture(scene.source);
   const [width, height] = [2048, Math.round((2048 * corrected.height) / corrected.width)];
   const data = corrected.data as Uint8ClampedArray<ArrayBuffer>;
-  const picture = pixelsOf(await createImageBitmap(new ImageData(data, corrected.width)), { width, height });
-  const layers = [...masks].map(
-    ([id, mask]) => [id, surfaceLayers(picture, scaledMask(mask, width, height))] as const,
-  );
+  return pixelsOf(await createImageBitmap(new ImageData(data, corrected.width)), { width, height });
+}
+let full: ReturnType<typeof fullPicture> | null = null;
+const fullLayers = new Map<string, SurfaceLayers>();
+
+/** With those of its surfaces taken apart, each made once. */
+async function fullSize(ids: readonly string[] = [...masks.keys()]) {
+  const picture = await (full ??= fullPicture());
+  const { width, height } = picture;
+  const layers = ids.map((id) => {
+    const known = fullLayers.get(id) ?? surfaceLayers(picture, scaledMask(masks.get(id)!, width, height));
+    fullLayers.set(id, known);
+    return [id, known] as const;
+  });
   return { picture, layers };
 }
-let full: ReturnType<typeof fullSize> | null = null;
 
 /** Candidates one after another at the full working size, on a canvas of a desk's screen. */
 export async function timing(graphics: Graphics, count: number): Promise<Timing> {
-  const { picture, layers } = await (full ??= fullSize());
+  const { picture, layers } = await fullSize();
   const { width, height } = picture;
   const view = new RoomPicture({ graphics });
   const canvas = onPage(1440, 900);
@@ -511,6 +520,131 @@ export async function timing(graphics: Graphics, count: number): Promise<Timing>
     uploads: sent,
     setup,
   };
+}
+
+export interface Moving {
+  path: string;
+  /** Milliseconds from one candidate on the canvas to the next, which is asked for as soon as one is there. */
+  frame: { median: number; most: number };
+  /** Canvas 2D's `drawImage` of the picture to the same canvas, in the same run. */
+  drawImage: number;
+  /** From the last candidate to its whole picture. */
+  rest: number;
+  /** Device values: the last frame against the whole picture after it, CIEDE2000. */
+  apart: Difference['mean'];
+  p99: number;
+  /** What the last candidate changed beside the first. */
+  changed: number;
+  /** Frames that came before any whole picture of their candidate. */
+  frames: number;
+  size: { width: number; height: number };
+}
+
+/** Candidates of the first surface moved through at the full working size, as fast as they are shown. */
+export async function moving(given: {
+  graphics: Graphics;
+  ids: readonly string[];
+  canvas: { width: number; height: number };
+  /** Of the picture on the canvas; null: the whole of it. */
+  scale: number | null;
+  lightId: string | null;
+  count: number;
+}): Promise<Moving> {
+  const { graphics, ids, lightId, count } = given;
+  const { picture, layers } = await fullSize(ids);
+  const light = lightId === null ? null : viewing(job.lights[lightId]);
+  const view = new RoomPicture({ graphics });
+  view.setPicture(picture);
+  for (const [id, surface] of layers) view.setSurface(id, surface);
+  layers.forEach(([id], k) => view.setFinish(id, { colour: { L: 40 + 8 * k, a: 2, b: 8 } }));
+  view.setLight(
+    light && (await roomWork().light({ spectrum: light.spectrum, illuminance: light.illuminance })),
+  );
+  const canvas = onPage(given.canvas.width, given.canvas.height);
+  const fitted = Math.min(canvas.width / picture.width, canvas.height / picture.height);
+  const scale = given.scale ?? fitted;
+  const transform = {
+    scale,
+    x: (canvas.width - scale * picture.width) / 2,
+    y: (canvas.height - scale * picture.height) / 2,
+  };
+  const put = watchPuts();
+  const asked = (k: number): { shown: Promise<void>; whole: Promise<boolean> } => {
+    view.setFinish(ids[0], { colour: { L: 25 + ((37 * k) % 60), a: -5 + (k % 11), b: 10 - (k % 17) } });
+    const shown = put.next();
+    return { shown, whole: view.draw(canvas, transform) };
+  };
+  await asked(0).whole;
+  const first = pixelsOf(canvas);
+  // Until frames come before whole pictures, or as by the graphics processor with them.
+  for (let k = 1; k < 60; k++) {
+    const before = put.count();
+    await asked(k).whole;
+    if (put.count() > before + 1 || view.path === 'graphics') break;
+    await new Promise((resolve) => setTimeout(resolve, 300));
+  }
+  const frame: number[] = [];
+  let [whole, from] = [Promise.resolve(true), performance.now()];
+  const counted = put.count();
+  for (let k = 0; k < count; k++) {
+    const next = asked(100 + k);
+    ({ whole } = next);
+    await next.shown;
+    const now = performance.now();
+    frame.push(now - from);
+    from = now;
+  }
+  const frames = put.count() - counted;
+  const last = pixelsOf(canvas);
+  await whole;
+  const rest = performance.now() - from;
+  const still = pixelsOf(canvas);
+  const { mean: apart, p99 } = difference(last, still, () => true);
+  const changed = difference(first, still, () => true).mean;
+  put.stop();
+  const { path } = view;
+  view.dispose();
+  canvas.remove();
+  const drawImage = await drawingTime(picture, given.canvas);
+  const size = { width: picture.width, height: picture.height };
+  return { path, frame: spread(frame), drawImage, rest, apart, p99, changed, frames, size };
+}
+
+/** Whatever is put on canvases of the page. */
+function watchPuts(): { next: () => Promise<void>; count: () => number; stop: () => void } {
+  const { prototype } = ImageBitmapRenderingContext;
+  const original = prototype.transferFromImageBitmap;
+  let count = 0;
+  let waiting: (() => void)[] = [];
+  prototype.transferFromImageBitmap = function (this: ImageBitmapRenderingContext, bitmap) {
+    original.call(this, bitmap);
+    count++;
+    for (const resolve of waiting.splice(0)) resolve();
+  };
+  return {
+    next: () => new Promise((resolve) => waiting.push(resolve)),
+    count: () => count,
+    stop: () => (prototype.transferFromImageBitmap = original),
+  };
+}
+
+/** Median milliseconds in which canvas 2D draws the picture to a canvas and hands it over. */
+async function drawingTime(picture: Image8, { width, height }: { width: number; height: number }) {
+  const data = picture.data as Uint8ClampedArray<ArrayBuffer>;
+  const bitmap = await createImageBitmap(new ImageData(data, picture.width));
+  const times = Array.from({ length: 12 }, () => {
+    const from = performance.now();
+    const canvas = new OffscreenCanvas(width, height);
+    const context = canvas.getContext('2d', { willReadFrequently: true });
+    if (!context) throw new Error('expected a canvas');
+    context.imageSmoothingQuality = 'high';
+    context.drawImage(bitmap, 0, 0, width, height);
+    context.getImageData(0, 0, 1, 1);
+    canvas.transferToImageBitmap().close();
+    return performance.now() - from;
+  });
+  bitmap.close();
+  return spread(times).median;
 }
 
 function spread(values: number[]): { median: number; most: number } {

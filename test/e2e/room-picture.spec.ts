@@ -12,7 +12,7 @@ const ROOT = path.resolve(import.meta.dirname, '../..');
 const MASKS = path.join(ROOT, 'test/fixtures/sample/masks');
 const KINDS: Record<string, string> = { '.js': 'text/javascript', '.png': 'image/png', '.css': 'text/css' };
 
-/** Enough to see what is sent; `BENCH_CANDIDATES=20` times a walk through a shortlist. */
+/** Enough to see what is sent; `BENCH_CANDIDATES=20` times a walk through a shortlist, in more views. */
 const CANDIDATES = Number(process.env.BENCH_CANDIDATES ?? 3);
 
 let files: Map<string, string>;
@@ -60,6 +60,7 @@ function run<K extends keyof Bench>(
 }
 
 let page: Page;
+let sample: Parameters<Bench['mark']>[0];
 
 test.beforeAll(async ({ browser }) => {
   test.setTimeout(120_000);
@@ -78,6 +79,7 @@ test.beforeAll(async ({ browser }) => {
     const body = files.get(name);
     return body === undefined ? route.fulfill({ status: 404 }) : route.fulfill({ contentType, body });
   });
+  sample = job;
   await page.goto('/room-bench/');
   await run('watchContexts');
   expect(await run('mark', job, ['cabinets', 'walls', 'counter'])).toEqual([]);
@@ -195,4 +197,39 @@ test('a new candidate sends numbers to the graphics processor and no picture', a
     expect(by).toBe(graphics === 'any' ? 'graphics' : 'worker');
     expect(found.uploads).toBe(0);
   }
+});
+
+const KITCHEN = ['cabinets', 'walls', 'counter', 'floor', 'ceiling', 'backsplash'];
+/** A desk's window, a phone's at three pixels to one, and pixels of the picture. */
+const VIEWS: [string, { width: number; height: number }, number | null][] = [
+  ['1440 wide', { width: 1440, height: 960 }, null],
+  ['390 wide, 3 to 1', { width: 1170, height: 780 }, null],
+  ['pixels', { width: 1440, height: 900 }, 1],
+  ['pixels doubled', { width: 1440, height: 900 }, 2],
+];
+
+test('while candidates are moved through, frames of the screen’s size stand for whole pictures', async () => {
+  test.setTimeout(600_000);
+  expect(await run('mark', sample, KITCHEN)).toEqual([]);
+  const more = CANDIDATES > 3;
+  for (const lightId of more ? [null, 'evening'] : [null])
+    for (const surfaces of more ? [1, 2, 3, 6] : [2])
+      for (const [what, canvas, scale] of VIEWS) {
+        const ids = KITCHEN.slice(0, surfaces);
+        const given = { graphics: 'none' as const, ids, canvas, scale, lightId, count: CANDIDATES };
+        const found = await run('moving', given);
+        const { frame, drawImage, rest, apart, p99, changed, size } = found;
+        console.log(
+          `${size.width}x${size.height}, ${what}, ${surfaces} on, ${lightId ?? 'no light'}: ` +
+            `${(1000 / frame.median).toFixed(0)} candidates a second (${frame.median.toFixed(1)} ms, most ${frame.most.toFixed(1)}; ` +
+            `${(frame.median / drawImage).toFixed(2)} of drawImage's ${drawImage.toFixed(1)} ms), whole after ${rest.toFixed(0)} ms, ` +
+            `frame from whole ${apart.toFixed(3)}, p99 ${p99.toFixed(2)}`,
+        );
+        expect(found.path, what).toBe('worker');
+        expect(found.frames, what).toBe(CANDIDATES);
+        // What stands for a moment is not told from what follows it.
+        expect(apart, what).toBeLessThan(0.5);
+        // The comparison can tell one candidate from another.
+        expect(changed, what).toBeGreaterThan(1);
+      }
 });

@@ -1,5 +1,7 @@
 import type { Remote } from 'comlink';
 import type { AppliedFinish, Image8, LightApart, RelightTable, SurfaceLayers } from '#lib/photo/index.ts';
+import { PICTURES_KEPT, RoomByWorker, type Asked } from './room-by-worker.ts';
+import { composed, put } from './room-canvas.ts';
 import { drawingFor, type RoomDrawing } from './room-drawing.ts';
 import type { RoomWork } from './room.worker.ts';
 import { roomWork } from './room-work.ts';
@@ -23,11 +25,6 @@ export interface DrawOptions {
   readonly finishes?: Finishes;
 }
 
-/** Painted pictures kept by either path: a sheet of six, one before, one to come back to. 12-16 MB each at 2048 px. */
-const PICTURES_KEPT = 8;
-
-let lastRoom = 0;
-
 interface Call {
   readonly view: ViewTransform;
   readonly options: DrawOptions;
@@ -35,11 +32,6 @@ interface Call {
   readonly onPage: boolean;
   readonly settle: (done: boolean) => void;
   readonly fail: (error: unknown) => void;
-}
-
-interface Sides {
-  readonly before: ImageBitmap | null;
-  readonly after: ImageBitmap | null;
 }
 
 /**
@@ -64,16 +56,9 @@ export class RoomPicture {
   readonly #finishes = new Map<string, AppliedFinish>();
   #light: RelightTable | LightApart | null = null;
   #drawing: RoomDrawing | null = null;
-  readonly #givenWork: Remote<RoomWork> | null;
+  readonly #byWorker: RoomByWorker;
   /** What each canvas was last asked to show. */
   readonly #calls = new Map<HTMLCanvasElement, Call>();
-  readonly #following = new Set<HTMLCanvasElement>();
-  #shown = new WeakMap<HTMLCanvasElement, Sides>();
-  readonly #painted = new Map<string, Promise<ImageBitmap>>();
-  readonly #numbers = new WeakMap<object, number>();
-  #lastNumber = 0;
-  /** Name of this view's picture and surfaces in the worker, once they are there. */
-  #room: string | null = null;
 
   /**
    * `fast` (what counts when nothing is said) takes WebGL2 where a graphics processor stands behind it: software that plays
@@ -84,7 +69,7 @@ export class RoomPicture {
     options: { readonly graphics?: 'fast' | 'any' | 'none'; readonly work?: Remote<RoomWork> } = {},
   ) {
     const { graphics = 'fast', work = null } = options;
-    this.#givenWork = work;
+    this.#byWorker = new RoomByWorker(() => work ?? roomWork());
     if (graphics !== 'none')
       this.#drawing = drawingFor({
         software: graphics === 'any',
@@ -116,9 +101,9 @@ export class RoomPicture {
     for (const id of [...this.#surfaces.keys()]) this.removeSurface(id);
     if (this.#light && 'shares' in this.#light) this.#light = null;
     this.#picture = picture;
-    this.#shown = new WeakMap();
+    for (const { settle } of this.#calls.values()) settle(false);
+    this.#byWorker.setPicture(picture);
     if (this.path === 'graphics') this.#drawing?.setPicture(picture);
-    this.#leaveRoom();
   }
 
   /** A surface taken apart. Throws RangeError where it belongs to a picture of another size or space. */
@@ -133,16 +118,14 @@ export class RoomPicture {
     // A pattern is laid over the box of its surface: it does not outlive it.
     if (patterned(this.#finishes.get(id))) this.#finishes.delete(id);
     if (this.path === 'graphics') this.#drawing?.setSurface(id, layers);
-    if (this.#room) void this.#work.setSurface(this.#room, id, layers);
-    this.#painted.clear();
+    this.#byWorker.setSurface(id, layers);
   }
 
   removeSurface(id: string): void {
     if (!this.#surfaces.delete(id)) return;
     this.#finishes.delete(id);
     this.#drawing?.removeSurface(id);
-    if (this.#room) void this.#work.setSurface(this.#room, id, null);
-    this.#painted.clear();
+    this.#byWorker.setSurface(id, null);
   }
 
   /**
@@ -177,7 +160,7 @@ export class RoomPicture {
   /**
    * Draws on a canvas of the page at its own width and height; outside the picture it stays transparent. At 1:1 and from
    * 2:1 each pixel of the picture is a square, in between it is interpolated, below pixels are averaged. Resolves to true
-   * when the canvas shows what was asked, false when another call for the same canvas came before that or there is no
+   * when the canvas shows the whole picture as asked, false when another call for the same canvas or another picture came before that or there is no
    * picture. By WebGL2 it is drawn on return. The canvas must have no other context (it is a `bitmaprenderer`). Rejects
    * with a sentence when the worker fails.
    */
@@ -198,6 +181,15 @@ export class RoomPicture {
   forget(canvas: HTMLCanvasElement): void {
     this.#calls.get(canvas)?.settle(false);
     this.#calls.delete(canvas);
+    this.#byWorker.forget(canvas);
+  }
+
+  /**
+   * Resolves once what `draw` shows for these options is painted, be it for a moment at the canvas's own resolution, or
+   * nobody asks for it any more: what is said of a picture must not run ahead of it.
+   */
+  async painted(options: DrawOptions = {}): Promise<void> {
+    if (this.#picture && this.path === 'worker') await this.#byWorker.painted(this.#asked({ options }));
   }
 
   /**
@@ -212,9 +204,11 @@ export class RoomPicture {
       width: Math.max(1, Math.round(scale * picture.width)),
       height: Math.max(1, Math.round(scale * picture.height)),
     };
-    const call = { view: { scale, x: 0, y: 0 }, options };
-    const drawn = this.path === 'graphics' ? this.#drawn(size, call) : null;
-    return drawn ?? composed(size, { ...call, sides: await this.#sides(options), picture });
+    const asked = this.#asked({ view: { scale, x: 0, y: 0 }, options });
+    const drawn = this.path === 'graphics' ? this.#drawn(size, asked) : null;
+    if (drawn) return drawn;
+    const left = Math.round(asked.split * size.width);
+    return composed(size, { ...asked, left, sides: await this.#byWorker.read(asked), picture });
   }
 
   /** Gives back memory of the graphics processor and of the worker. The view is of no use afterwards. */
@@ -222,14 +216,10 @@ export class RoomPicture {
     for (const canvas of [...this.#calls.keys()]) this.forget(canvas);
     this.#drawing?.dispose();
     this.#drawing = null;
-    this.#leaveRoom();
+    this.#byWorker.setPicture(null);
     this.#surfaces.clear();
     this.#finishes.clear();
     this.#picture = null;
-  }
-
-  get #work(): Remote<RoomWork> {
-    return this.#givenWork ?? roomWork();
   }
 
   #check(id: string, { colour }: AppliedFinish): void {
@@ -251,122 +241,39 @@ export class RoomPicture {
     return on;
   }
 
+  #asked({
+    view = { scale: 1, x: 0, y: 0 },
+    options,
+  }: {
+    view?: ViewTransform;
+    options: DrawOptions;
+  }): Asked {
+    const split = options.before ? 1 : (options.split ?? 0);
+    return { view, split, on: split < 1 ? this.#onNow(options) : new Map(), light: this.#light };
+  }
+
   #show(canvas: HTMLCanvasElement): void {
     const call = this.#calls.get(canvas);
     if (!call || !this.#picture) return;
+    const { settle, fail } = call;
     try {
-      const drawn = this.path === 'graphics' ? this.#drawn(canvas, call) : null;
+      const asked = this.#asked(call);
+      const drawn = this.path === 'graphics' ? this.#drawn(canvas, asked) : null;
       if (!drawn) {
-        this.#showKept(canvas, call);
-        void this.#follow(canvas);
+        this.#byWorker.draw(canvas, { ...asked, settle, fail });
         return;
       }
       put(canvas, drawn);
-      call.settle(true);
+      settle(true);
     } catch (error) {
-      call.fail(error);
+      fail(error);
     }
   }
 
   /** Null where the graphics processor was lost on the way. */
-  #drawn(size: { width: number; height: number }, { view, options }: Pick<Call, 'view' | 'options'>) {
-    const { before = false, split = null } = options;
-    return (
-      this.#drawing?.draw(
-        { width: size.width, height: size.height },
-        {
-          view,
-          split: before ? 1 : (split ?? 0),
-          finishes: this.#onNow(options),
-          light: this.#light,
-          kept: Math.min(PICTURES_KEPT, Math.max(2, this.#calls.size + 1)),
-        },
-      ) ?? null
-    );
-  }
-
-  /** The pictures this canvas has, in the new view: it follows the hand while the worker paints. */
-  #showKept(canvas: HTMLCanvasElement, { view, options }: Call): void {
-    const kept = this.#shown.get(canvas);
-    if (!kept || !this.#picture) return;
-    const sides = { before: kept.before ?? kept.after, after: kept.after ?? kept.before };
-    put(canvas, composed(canvas, { view, options, sides, picture: this.#picture }));
-  }
-
-  /** Paints for a canvas until it shows the latest call; of calls that come meanwhile only the last is painted. */
-  async #follow(canvas: HTMLCanvasElement): Promise<void> {
-    if (this.#following.has(canvas)) return;
-    this.#following.add(canvas);
-    try {
-      for (let call = this.#calls.get(canvas); call; call = this.#calls.get(canvas)) {
-        try {
-          const sides = await this.#sides(call.options);
-          if (this.#calls.get(canvas) !== call || !this.#picture) continue;
-          this.#shown.set(canvas, sides);
-          put(canvas, composed(canvas, { ...call, sides, picture: this.#picture }));
-          call.settle(true);
-          return;
-        } catch (error) {
-          call.fail(error);
-          if (this.#calls.get(canvas) === call) return;
-        }
-      }
-    } finally {
-      this.#following.delete(canvas);
-    }
-  }
-
-  async #sides(options: DrawOptions): Promise<Sides> {
-    const split = options.before ? 1 : (options.split ?? 0);
-    const [before, after] = await Promise.all([
-      split > 0 ? this.#paintedBy(new Map()) : null,
-      split < 1 ? this.#paintedBy(this.#onNow(options)) : null,
-    ]);
-    return { before, after };
-  }
-
-  /** The whole picture painted by the worker, kept while it is among the latest. */
-  #paintedBy(finishes: Map<string, AppliedFinish>): Promise<ImageBitmap> {
-    const sorted = [...finishes].sort(([a], [b]) => (a < b ? -1 : 1));
-    const key = [
-      this.#number(this.#light),
-      ...sorted.map(([id, finish]) => `${id} ${this.#number(finish)}`),
-    ].join('|');
-    let painted = this.#painted.get(key);
-    if (!painted) {
-      painted = this.#work.painted(this.#enteredRoom(), sorted, this.#light);
-      painted.catch(() => this.#painted.delete(key));
-    }
-    this.#painted.delete(key);
-    this.#painted.set(key, painted);
-    while (this.#painted.size > PICTURES_KEPT)
-      this.#painted.delete(this.#painted.keys().next().value as string);
-    return painted;
-  }
-
-  #number(thing: object | null): number {
-    if (!thing) return 0;
-    const known = this.#numbers.get(thing) ?? ++this.#lastNumber;
-    this.#numbers.set(thing, known);
-    return known;
-  }
-
-  /** Takes picture and surfaces to the worker, once. */
-  #enteredRoom(): string {
-    if (!this.#room) {
-      if (!this.#picture) throw new Error('There is no picture to paint.');
-      const room = `view ${++lastRoom}`;
-      this.#room = room;
-      void this.#work.setPicture(room, this.#picture);
-      for (const [id, layers] of this.#surfaces) void this.#work.setSurface(room, id, layers);
-    }
-    return this.#room;
-  }
-
-  #leaveRoom(): void {
-    if (this.#room) void this.#work.leave(this.#room);
-    this.#room = null;
-    this.#painted.clear();
+  #drawn({ width, height }: { width: number; height: number }, { view, split, on, light }: Asked) {
+    const kept = Math.min(PICTURES_KEPT, Math.max(2, this.#calls.size + 1));
+    return this.#drawing?.draw({ width, height }, { view, split, finishes: on, light, kept }) ?? null;
   }
 
   #forgetGone(): void {
@@ -385,7 +292,7 @@ export class RoomPicture {
     if (!this.#drawing || !picture || this.path !== 'graphics') return;
     this.#drawing.setPicture(picture);
     for (const [id, layers] of this.#surfaces) this.#drawing.setSurface(id, layers);
-    this.#leaveRoom();
+    this.#byWorker.leave();
     this.#redraw();
   }
 }
@@ -396,45 +303,4 @@ function tablesOf(light: RelightTable | LightApart): RelightTable[] {
 
 function patterned(finish: AppliedFinish | undefined): boolean {
   return finish !== undefined && 'data' in finish.colour;
-}
-
-function put(canvas: HTMLCanvasElement, bitmap: ImageBitmap): void {
-  const context = canvas.getContext('bitmaprenderer');
-  if (!context) throw new TypeError('Expected a canvas without another context, got one in use');
-  context.transferFromImageBitmap(bitmap);
-}
-
-/** Painted pictures on a canvas in a view, with a wipe. */
-function composed(
-  { width, height }: { readonly width: number; readonly height: number },
-  {
-    view: { scale, x, y },
-    options,
-    sides,
-    picture,
-  }: {
-    readonly view: ViewTransform;
-    readonly options: DrawOptions;
-    readonly sides: Sides;
-    readonly picture: Image8;
-  },
-): ImageBitmap {
-  const canvas = new OffscreenCanvas(Math.max(1, width), Math.max(1, height));
-  const context = canvas.getContext('2d');
-  if (!context) throw new Error('This browser cannot draw pictures: its canvas is switched off.');
-  context.imageSmoothingEnabled = scale < 2 && scale !== 1;
-  context.imageSmoothingQuality = 'high';
-  const edge = (options.before ? 1 : (options.split ?? 0)) * width;
-  const part = (bitmap: ImageBitmap | null, from: number, to: number) => {
-    if (!bitmap || to <= from) return;
-    context.save();
-    context.beginPath();
-    context.rect(from, 0, to - from, height);
-    context.clip();
-    context.drawImage(bitmap, x, y, scale * picture.width, scale * picture.height);
-    context.restore();
-  };
-  part(sides.before, 0, Math.round(edge));
-  part(sides.after, Math.round(edge), width);
-  return canvas.transferToImageBitmap();
 }

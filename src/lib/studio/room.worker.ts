@@ -24,6 +24,7 @@ import { expose, transfer } from 'comlink';
 import type { LightParts } from './room-light.ts';
 import type { FinishSource, PatternSource, SceneSurface } from './room-scene.ts';
 import { boxOf } from './shapes.ts';
+import { buffersOf, stageOf, type Stage, type StagePlace } from './room-stage.ts';
 import { Kept, cut, handOver, tableIn, withCorrection, type PhotoSource } from './worker-photo.ts';
 
 /** Corrected pictures kept, 12 MB each at 2048 px: the room's photo and those of patterns. */
@@ -59,6 +60,17 @@ function apart(source: PhotoSource, surface: SceneSurface, texture: SurfaceTextu
     return surfaceLayers(picture, decodeMask(mask, picture), { old, oldSheen, texture });
   };
   return layers.get(`${surfaceKey(source, surface)} ${texture}`, make);
+}
+
+/** A view's picture, and its surfaces that have a finish. */
+function dressed(room: string, finishes: readonly (readonly [string, AppliedFinish])[]) {
+  const found = rooms.get(room);
+  if (!found) throw new Error('The picture was closed before it was painted.');
+  const on = finishes.flatMap(([id, finish]) => {
+    const layers = found.surfaces.get(id);
+    return layers && layers.box.width > 0 ? [{ layers, finish }] : [];
+  });
+  return { picture: found.picture, on };
 }
 
 async function laid(
@@ -168,17 +180,21 @@ const work = {
     finishes: readonly (readonly [string, AppliedFinish])[],
     light: RelightTable | LightApart | null,
   ): Promise<ImageBitmap> {
-    const found = rooms.get(room);
-    if (!found) throw new Error('The picture was closed before it was painted.');
-    const on = finishes.flatMap(([id, finish]) => {
-      const surface = found.surfaces.get(id);
-      return surface ? [{ layers: surface, finish }] : [];
-    });
-    const painted = on.length > 0 ? paintOver(found.picture, on) : found.picture;
+    const { picture, on } = dressed(room, finishes);
+    const painted = on.length > 0 ? paintOver(picture, on) : picture;
     if (!light) return handOver(painted);
-    return handOver(
-      'shares' in light ? relightApart(painted, light, found.picture) : relight(painted, light),
-    );
+    return handOver('shares' in light ? relightApart(painted, light, picture) : relight(painted, light));
+  },
+
+  /** What a canvas shows of the view, made ready for frames: see `stageOf`. */
+  stage(
+    room: string,
+    finishes: readonly (readonly [string, AppliedFinish])[],
+    options: { readonly place: StagePlace; readonly light: LightApart | null },
+  ): Stage {
+    const { picture, on } = dressed(room, finishes);
+    const stage = stageOf(picture, on, options);
+    return transfer(stage, buffersOf(stage));
   },
 
   /** Lets a view's picture and surfaces go. */

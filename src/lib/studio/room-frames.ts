@@ -1,0 +1,228 @@
+import {
+  KNEE,
+  MOST_BOUNCED,
+  type LightApart,
+  type PaintParameters,
+  type RelightTable,
+} from '#lib/photo/index.ts';
+import { CodedLight, PLAIN } from './room-codes.ts';
+import { LIGHT_STRIDE, LINEAR, type Stage, type StageEdge } from './room-stage.ts';
+
+/** Steps of square roots of linear light. */
+const STEPS = 8192;
+/** Numbers of a place: light and bounced light in red, green, blue, mirrored light, that spread out. */
+const READY = 8;
+
+/** What stays the same while the room's light on a surface does. */
+interface Ready {
+  readonly ambient: readonly number[];
+  readonly inside: Float32Array;
+  readonly part: Float32Array;
+}
+
+/**
+ * Paints the frames of a stage, one candidate after another: the formula of `paintOver` with everything worked out before
+ * that does not change from one candidate to the next. What no surface touches stays as it was handed in. In a light,
+ * colours are told apart in coarser steps and dithered (see `CodedLight`): right in the mean over a few pixels.
+ */
+export class FramePainter {
+  readonly #stage: Stage;
+  readonly #out: Uint32Array;
+  readonly #light: CodedLight | null;
+  readonly #encoded: Uint16Array;
+  readonly #ready: (Ready | null)[];
+  readonly #codes: Uint32Array;
+  readonly #sum: Float32Array;
+
+  /** `base`: the stage as it is shown now, RGBA, painted over from then on. */
+  constructor(
+    stage: Stage,
+    { base, light }: { base: Uint8ClampedArray<ArrayBuffer>; light: RelightTable | LightApart | null },
+  ) {
+    this.#stage = stage;
+    this.#out = new Uint32Array(base.buffer, base.byteOffset, base.length / 4);
+    this.#light = light && new CodedLight(light);
+    this.#encoded = encodedIn((this.#light?.coding ?? PLAIN).levels);
+    this.#ready = stage.surfaces.map(() => null);
+    this.#codes = new Uint32Array(
+      Math.max(stage.edge.at.length, ...stage.surfaces.map(({ at }) => at.length)),
+    );
+    this.#sum = new Float32Array(stage.edge.pixels.length);
+  }
+
+  /** With those numbers of each surface, in the stage's order. */
+  paint(parameters: readonly PaintParameters[]): void {
+    const { surfaces, edge } = this.#stage;
+    const { bits, levels } = this.#light?.coding ?? PLAIN;
+    const encoded = this.#encoded;
+    this.#sum.set(edge.pixels);
+    surfaces.forEach((surface, k) => {
+      const own = parameters[k];
+      const ready = this.#readyFor(k, own.ambient);
+      insideCodes(this.#codes, { own, places: ready.inside, ...surface, encoded, bits });
+      this.#put(surface);
+      addPart(this.#sum, { own, places: ready.part, ...surface.part });
+    });
+    encodeSums(this.#sum, edge.pixels, encoded);
+    edgeCodes(this.#codes, edge, { sum: this.#sum, bits, levels });
+    this.#put(edge);
+  }
+
+  #put({ at, dither, share }: Pick<StageEdge, 'at' | 'dither' | 'share'>): void {
+    const codes = this.#codes;
+    if (this.#light) this.#light.put(this.#out, { at, codes, dither, share });
+    else for (let n = 0; n < at.length; n++) this.#out[at[n]] = codes[n] | 0xff000000;
+  }
+
+  #readyFor(k: number, ambient: readonly number[]): Ready {
+    const known = this.#ready[k];
+    if (known && ambient.every((value, c) => value === known.ambient[c])) return known;
+    const { light, part } = this.#stage.surfaces[k];
+    const ready = { ambient, inside: withBounce(light, ambient), part: withBounce(part.light, ambient) };
+    this.#ready[k] = ready;
+    return ready;
+  }
+}
+
+function withBounce(light: Float32Array, ambient: readonly number[]): Float32Array {
+  const count = light.length / LIGHT_STRIDE;
+  const out = new Float32Array(READY * count);
+  for (let n = 0, o = 0, l = 0; n < count; n++, o += READY, l += LIGHT_STRIDE) {
+    for (let c = 0; c < 3; c++) {
+      const fall = light[l + c];
+      out[o + c] = fall;
+      out[o + 3 + c] = Math.min(fall * MOST_BOUNCED, ambient[c] / Math.max(fall, 1e-6));
+    }
+    out[o + 6] = light[l + 4];
+    out[o + 7] = light[l + 3];
+  }
+  return out;
+}
+
+/** Codes of the pixels that a surface fills alone. */
+function insideCodes(
+  codes: Uint32Array,
+  given: {
+    readonly own: PaintParameters;
+    readonly places: Float32Array;
+    readonly albedo: Float32Array | null;
+    readonly before: Uint8Array;
+    readonly dither: Uint8Array;
+    readonly encoded: Uint16Array;
+    readonly bits: number;
+  },
+): void {
+  const { places, albedo, before, dither, encoded, bits } = given;
+  const { face, gloss, bounce } = given.own;
+  const [k0, k1, k2] = [bounce[0] - 1, bounce[1] - 1, bounce[2] - 1];
+  let [a0, a1, a2] = given.own.albedo ?? [0, 0, 0];
+  for (let n = 0, o = 0; n < dither.length; n++, o += READY) {
+    if (albedo) {
+      a0 = albedo[3 * n];
+      a1 = albedo[3 * n + 1];
+      a2 = albedo[3 * n + 2];
+    }
+    const glow = places[o + 7];
+    let mirror = face + glow + gloss * (places[o + 6] - glow);
+    if (mirror < 0) mirror = 0;
+    let r = (places[o] + k0 * places[o + 3]) * (a0 + mirror);
+    let g = (places[o + 1] + k1 * places[o + 4]) * (a1 + mirror);
+    let b = (places[o + 2] + k2 * places[o + 5]) * (a2 + mirror);
+    if (r > KNEE) r = bent(r, LINEAR[before[3 * n]]);
+    if (g > KNEE) g = bent(g, LINEAR[before[3 * n + 1]]);
+    if (b > KNEE) b = bent(b, LINEAR[before[3 * n + 2]]);
+    const shift = dither[n];
+    const red = (encoded[(Math.sqrt(r) * STEPS) | 0] + shift) >> 8;
+    const green = (encoded[(Math.sqrt(g) * STEPS) | 0] + shift) >> 8;
+    const blue = (encoded[(Math.sqrt(b) * STEPS) | 0] + shift) >> 8;
+    codes[n] = red | (green << bits) | (blue << (bits + bits));
+  }
+}
+
+/** Adds what a surface changes of the pixels at the edge. */
+function addPart(
+  sum: Float32Array,
+  given: {
+    readonly own: PaintParameters;
+    readonly places: Float32Array;
+    readonly albedo: Float32Array | null;
+    readonly pixel: Int32Array;
+    readonly weight: Float32Array;
+    readonly left: Float32Array;
+  },
+): void {
+  const { places, albedo, pixel, weight, left } = given;
+  const { face, gloss, bounce } = given.own;
+  const [k0, k1, k2] = [bounce[0] - 1, bounce[1] - 1, bounce[2] - 1];
+  let [a0, a1, a2] = given.own.albedo ?? [0, 0, 0];
+  for (let n = 0, o = 0; n < pixel.length; n++, o += READY) {
+    if (albedo) {
+      a0 = albedo[3 * n];
+      a1 = albedo[3 * n + 1];
+      a2 = albedo[3 * n + 2];
+    }
+    const glow = places[o + 7];
+    let mirror = face + glow + gloss * (places[o + 6] - glow);
+    if (mirror < 0) mirror = 0;
+    const j = 3 * pixel[n];
+    const w = weight[n];
+    sum[j] += left[3 * n] + w * (places[o] + k0 * places[o + 3]) * (a0 + mirror);
+    sum[j + 1] += left[3 * n + 1] + w * (places[o + 1] + k1 * places[o + 4]) * (a1 + mirror);
+    sum[j + 2] += left[3 * n + 2] + w * (places[o + 2] + k2 * places[o + 5]) * (a2 + mirror);
+  }
+}
+
+/** Linear light becomes what `encoded` has for it, in place. */
+function encodeSums(sum: Float32Array, pixels: Float32Array, encoded: Uint16Array): void {
+  for (let j = 0; j < sum.length; j++) {
+    let v = sum[j];
+    if (v > KNEE) v = bent(v, pixels[j]);
+    else if (v < 0) v = 0;
+    sum[j] = encoded[(Math.sqrt(v) * STEPS) | 0];
+  }
+}
+
+function edgeCodes(
+  codes: Uint32Array,
+  { begin, from, weight, still, dither }: StageEdge,
+  { sum, bits, levels }: { sum: Float32Array; bits: number; levels: number },
+): void {
+  const scale = (256 * levels) / 255;
+  for (let n = 0; n < dither.length; n++) {
+    let r = scale * still[3 * n];
+    let g = scale * still[3 * n + 1];
+    let b = scale * still[3 * n + 2];
+    const end = begin[n + 1];
+    for (let e = begin[n]; e < end; e++) {
+      const j = 3 * from[e];
+      const w = weight[e];
+      r += w * sum[j];
+      g += w * sum[j + 1];
+      b += w * sum[j + 2];
+    }
+    // Half a 256th, so that a weight a hair too small loses no level.
+    const shift = dither[n] + 0.5;
+    codes[n] = ((r + shift) >> 8) | (((g + shift) >> 8) << bits) | (((b + shift) >> 8) << (bits + bits));
+  }
+}
+
+/** The shoulder of `paintOver`, and white at most. */
+function bent(value: number, pixel: number): number {
+  const knee = pixel > KNEE ? pixel : KNEE;
+  if (value <= knee || knee > 0.999) return value > 1 ? 1 : value;
+  const out = knee + (1 - knee) * (1 - Math.exp((knee - value) / (1 - knee)));
+  return out > 1 ? 1 : out;
+}
+
+/** 256ths of levels for square roots of linear light in steps. */
+function encodedIn(levels: number): Uint16Array {
+  const out = new Uint16Array(STEPS + 1);
+  let v = 0;
+  for (let s = 0; s <= STEPS; s++) {
+    const linear = Math.min(1, ((s + 0.5) / STEPS) ** 2);
+    while (v < 254 && LINEAR[v + 1] < linear) v++;
+    const device = v + (linear - LINEAR[v]) / (LINEAR[v + 1] - LINEAR[v]);
+    out[s] = (256 * levels * Math.min(255, device)) / 255;
+  }
+  return out;
+}
