@@ -210,7 +210,7 @@ describe('what shines by itself in the picture', () => {
     return { image: { ...image, data }, surfaces: masked };
   }
 
-  test('a pane that was pointed at is black by lamps alone and white by the window; its bar is neither', () => {
+  test('a pane that was pointed at is dark by lamps alone but for what it mirrors, and white by the window; its bar is neither', () => {
     const { image, surfaces } = withPane();
     const window = [...PLACES.window, [130, 50], [190, 50]] as const;
     const { shares } = lightShares(image, surfaces, { ...PLACES, window });
@@ -219,7 +219,9 @@ describe('what shines by itself in the picture', () => {
     expect(shares.seen).toBeCloseTo((76 * 60) / (WIDTH * 200), 2);
     const [night, day] = [0, 1].map((part) => alone(image, shares, part));
     for (const x of [130, 150, 170, 190]) {
-      expect(level(night, x, 50)).toBe(0);
+      // Two faces mirror 8 %: the wall beside it may be seen in it, at most.
+      expect(level(night, x, 50)).toBeLessThan(0.5 * level(night, x, 8));
+      expect(level(night, x, 50)).toBeGreaterThan(0);
       expect(level(day, x, 50)).toBeGreaterThan(235);
     }
     expect(level(night, 160, 50)).toBeGreaterThan(5);
@@ -246,7 +248,7 @@ describe('what shines by itself in the picture', () => {
     ])
       for (const shown of [dark, dim, bright])
         expect(Math.abs(level(shown, x, y) - level(plain, x, y))).toBeLessThan(2);
-    expect(level(dark, 140, 50)).toBe(0);
+    expect(level(dark, 140, 50)).toBeLessThan(0.5 * level(dark, 140, 8));
     expect(level(dim, 140, 50)).toBeGreaterThan(100);
     expect(level(bright, 140, 50)).toBeGreaterThan(level(dim, 140, 50) + 60);
   });

@@ -24,7 +24,7 @@ export const BURNING = 0.85;
  * Share of the stronger light from which up a pixel's colour tells less and less of the weaker one, and over how much more
  * of it nothing is left.
  */
-export const FAINT = [0.8, 0.1] as const;
+export const FAINT = [0.5, 0.1] as const;
 
 /** At most so much more of one light than the photograph has: beyond it there is more noise than light. */
 const MOST_AMOUNT = 4;

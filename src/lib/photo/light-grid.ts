@@ -69,6 +69,20 @@ export function lightGrid(image: Image8, masks: readonly Mask[]): LightGrid {
   return { width, height, cell, light, burnt, owner, pixelOwner };
 }
 
+/** The cells of a grid that a plane of pixels, 0-255, covers in some part by half or more: 1, else 0. */
+export function cellsUnder(
+  plane: Uint8Array | null,
+  { width, height }: Pick<Image8, 'width' | 'height'>,
+  grid: LightGrid,
+): Float32Array {
+  const out = new Float32Array(grid.width * grid.height);
+  if (!plane) return out;
+  for (let y = 0, p = 0; y < height; y++)
+    for (let x = 0; x < width; x++, p++)
+      if (plane[p] >= 128) out[Math.floor(y / grid.cell) * grid.width + Math.floor(x / grid.cell)] = 1;
+  return out;
+}
+
 /** What is seen at a place somebody pointed at. */
 export interface SeenPlace {
   readonly x: number;

@@ -1,10 +1,12 @@
 import type { Lab } from '#lib/colour/index.ts';
 import { checkImage, linearTable, type Image8 } from './image.ts';
 import type { LinearRgb } from './light-around.ts';
-import { BURNT, NOBODY, lightGrid, seenAt, type LightGrid, type Ratios } from './light-grid.ts';
+import { coloursAround } from './colours-around.ts';
+import { BURNT, NOBODY, cellsUnder, lightGrid, seenAt, type LightGrid, type Ratios } from './light-grid.ts';
 import { cellShare, lightSlope, materials, type TwoLights } from './light-materials.ts';
 import { shining } from './light-sources.ts';
 import type { Mask } from './mask.ts';
+import { sunPatches } from './sun-patches.ts';
 import { fillHoles, guidedSmooth } from './plane-filters.ts';
 import type { Point } from './region.ts';
 import { albedoOf } from './shading.ts';
@@ -29,8 +31,8 @@ export interface LightPlaces {
 export interface LightShares {
   readonly picture: { readonly width: number; readonly height: number };
   /**
-   * `apart`: each place has its share of either light. `panes`: the lights could not be told apart, and 1 only says where
-   * the window itself is seen.
+   * `apart`: each place has its share of either light. `panes`: the lights could not be told apart, and the share only
+   * says where the window itself is seen and what patches of sun have more than the surface beside them.
    */
   readonly told: 'apart' | 'panes';
   /** Of the grid; each of its cells stands for `cell` x `cell` pixels. */
@@ -46,7 +48,7 @@ export interface LightShares {
   readonly mean: number;
   /**
    * Colour of what stands at each place, linear ratios to the brightest channel, 0-255, on a coarser grid; where a surface
-   * is burnt out it runs on from around. The fourth value of a cell is 255, or 0 where nothing is known of it.
+   * is burnt out it runs on from around, glass has none. The fourth value of a cell is 255, or 0 where nothing is known of it.
    */
   readonly around: {
     readonly width: number;
@@ -86,7 +88,8 @@ const LEAST_RATIO = 0.02;
  * surface's own colour; where it does not, it is the one that makes the share run on across borders; what is not marked
  * takes the share of what surrounds it. `old` of a surface is used where known; a surface on which a place was pointed at
  * is otherwise white or grey there. The window itself, where it was pointed at, has the window's light alone: it is the
- * outside. Where the lights cannot be told apart, the window alone is (`told: 'panes'`).
+ * outside, but for what the glass mirrors. Where the lights cannot be told apart, the window alone is (`told: 'panes'`), with
+ * the sun that it lets in.
  * Null where nothing can be told. `note` says why not, or what is doubtful, or is null.
  * Throws RangeError where masks and picture differ in size.
  */
@@ -121,7 +124,7 @@ export function lightShares(
     const seeds = byWindow.bright;
     const from = Math.min(BURNT, ...seeds.map(({ brightest }) => brightest - PANE.below));
     const panes = shining(image, { pixelOwner, seeds, lights: null, from, glass: true });
-    return { shares: panes && onlyPanes(image, panes), note };
+    return { shares: panes && onlyPanes(image, grid, panes), note };
   };
   if (grid.owner.every((j) => j === NOBODY))
     return panesAlone(
@@ -169,8 +172,12 @@ export function lightShares(
   });
   const panes = shining(image, { pixelOwner, seeds: byWindow.itself, lights, from: BURNT, glass: true });
   const share = pixelShares(image, grid, cells);
-  if (panes)
-    for (let p = 0; p < share.length; p++) share[p] += Math.round(((255 - share[p]) * panes[p]) / 255);
+  if (panes) {
+    const through = throughGlass(image, grid, panes);
+    for (let p = 0; p < share.length; p++)
+      if (panes[p] > 0)
+        share[p] = Math.min(through[p] + Math.round(((255 - panes[p]) * share[p]) / 255), 255);
+  }
   const [window, lamps] = [lights.day, lights.lamps].map(([r, b]): LinearRgb => [r, 1, b]);
   return {
     shares: {
@@ -183,7 +190,15 @@ export function lightShares(
       window,
       lamps,
       mean: meanShare(grid, cells.share),
-      around: coloursAround(grid, cells, lights),
+      around: coloursAround(grid, {
+        tint: (at) => {
+          const v = cells.share[at];
+          return [0, 1].map((c) => v * lights.day[c] + (1 - v) * lights.lamps[c]) as [number, number];
+        },
+        readable: (at) => cells.from[at] === READ_THERE,
+        glass: cellsUnder(panes, image, grid),
+        glowing: Float32Array.from(cells.from, (from) => (from === FROM_WINDOW_AROUND ? 1 : 0)),
+      }),
       seen: panes ? covered(panes) : 0,
     },
     note: known.some((ratios) => ratios !== null)
@@ -192,20 +207,52 @@ export function lightShares(
   };
 }
 
-function onlyPanes({ width, height }: Image8, panes: Uint8Array): LightShares {
+/** The panes alone, and with them the patches of sun that come through them. */
+function onlyPanes(image: Image8, grid: LightGrid, panes: Uint8Array): LightShares {
+  const { width, height } = image;
+  const share = throughGlass(image, grid, panes);
+  const sun = sunPatches(image, grid);
+  if (sun) for (let p = 0; p < share.length; p++) share[p] = Math.max(share[p], sun.share[p]);
   return {
     picture: { width, height },
     told: 'panes',
     width,
     height,
     cell: 1,
-    share: panes,
+    share,
     window: [1, 1, 1],
     lamps: [1, 1, 1],
     mean: 1,
-    around: { width: 1, height: 1, cell: Math.max(width, height), data: Uint8Array.of(255, 255, 255, 0) },
+    around: coloursAround(grid, {
+      tint: () => [1, 1],
+      readable: (at) => !sun?.cells[at],
+      glass: cellsUnder(panes, image, grid),
+      glowing: new Float32Array(grid.owner.length),
+    }),
     seen: covered(panes),
   };
+}
+
+/** A pane mirrors so much of a room: two faces, each 4 % (Fresnel, index 1.5). */
+const MIRRORED = 0.08;
+
+/** The window's part of the light on panes: all but what they mirror of the room. */
+function throughGlass(image: Image8, { light, burnt }: LightGrid, panes: Uint8Array): Uint8Array {
+  const { channels, data } = image;
+  const table = linearTable(image.space);
+  let [sum, count] = [0, 0];
+  for (let at = 0; at < burnt.length; at++)
+    if (!burnt[at]) {
+      sum += light[3 * at + 1];
+      count++;
+    }
+  const mirrored = count > 0 ? (MIRRORED * sum) / count : 0;
+  return panes.map((part, p) => {
+    if (part === 0) return 0;
+    const i = p * channels;
+    const here = table[Math.max(data[i], data[i + 1], data[i + 2])];
+    return Math.round(part * (1 - Math.min(1, mirrored / Math.max(1e-3, here))));
+  });
 }
 
 function covered(panes: Uint8Array): number {
@@ -367,46 +414,6 @@ function pixelShares(image: Image8, grid: LightGrid, cells: CellShares): Uint8Ar
     }
   }
   return out;
-}
-
-/** Which cells a plane of pixels lies on: 1, else 0. */
-function cellsUnder(
-  plane: Uint8Array | null,
-  image: Image8,
-  { width, height, cell }: LightGrid,
-): Float32Array {
-  const out = new Float32Array(width * height);
-  if (!plane) return out;
-  for (let y = 0, p = 0; y < image.height; y++)
-    for (let x = 0; x < image.width; x++, p++)
-      if (plane[p] >= 128) out[Math.floor(y / cell) * width + Math.floor(x / cell)] = 1;
-  return out;
-}
-
-/** The colour of what stands on each cell, in white light; unknown where something burnt out belongs to no surface. */
-function coloursAround(
-  { width, height, cell, light, burnt, owner }: LightGrid,
-  { share, from }: CellShares,
-  { day, lamps }: TwoLights,
-): LightShares['around'] {
-  const planes = [0, 2].map((c) =>
-    share.map((v, at) => {
-      const tint = v * day[c >> 1] + (1 - v) * lamps[c >> 1];
-      return light[3 * at + c] / Math.max(1e-3, light[3 * at + 1]) / tint;
-    }),
-  );
-  const trusted = share.map((_, at) =>
-    burnt[at] || from[at] !== READ_THERE || light[3 * at + 1] < LEAST_RATIO ? 0 : 1,
-  );
-  const data = new Uint8Array(4 * share.length);
-  if (fillHoles(planes, trusted, { width, height }))
-    for (let at = 0; at < share.length; at++) {
-      const ratios = [planes[0][at], 1, planes[1][at]];
-      const most = Math.max(...ratios);
-      for (let c = 0; c < 3; c++) data[4 * at + c] = Math.round((255 * ratios[c]) / most);
-      data[4 * at + 3] = burnt[at] && owner[at] === NOBODY ? 0 : 255;
-    }
-  return { width, height, cell, data };
 }
 
 /** Of the light on what is marked; of all cells alike, whatever they reflect. */

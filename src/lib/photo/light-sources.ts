@@ -14,6 +14,12 @@ const OUTSIDE = 0.85;
  * Guesses.
  */
 const VIEW = { reach: 0.08, bar: 0.004 } as const;
+/** Glass is at least this wide, part of the long side: sunlit edges of sashes and reveals are not. A guess. */
+const NARROWEST = 0.009;
+/** Sashes and bars are seen unmixed with what shines at most so far from it, part of the long side. */
+const MIXED = 1 / 400;
+/** Of what lies around, in order of brightness, this part is darker than what is taken to be unmixed. */
+const UNMIXED = 0.2;
 /** What shines over a larger part of the picture is no window in it: the picture is burnt out. */
 const MOST = 0.5;
 /** Glass shows red by no more device values above green: what does is lit from within the room. A guess. */
@@ -36,8 +42,8 @@ interface SourceSearch {
 
 /**
  * The places that shine by themselves and were pointed at: what is burnt out there with what is like it and lies near;
- * behind glass also the rest of the view. Coverage 0-255 with soft edges; null where nothing is found, or most of the
- * picture.
+ * behind glass also the rest of the view. Which part of a pixel's light comes from there, 0-255; null where nothing is
+ * found, or most of the picture.
  */
 export function shining(
   image: Image8,
@@ -56,9 +62,134 @@ export function shining(
     }
   }
   if (!keepReached(member, { width, height, seeds })) return null;
-  if (glass) addView(member, image, pixelOwner);
-  if (member.reduce((sum, v) => sum + v, 0) > MOST * member.length) return null;
-  return softened(member, width, height);
+  const longSide = Math.max(width, height);
+  const box = boxAround(member, { width, height, margin: Math.round(VIEW.reach * longSide) });
+  const near = { image: imageIn(image, box), member: planeIn(member, width, box), longSide };
+  if (glass) {
+    addView(near, planeIn(pixelOwner, width, box));
+    takeNarrow(near);
+  }
+  if (near.member.reduce((sum, v) => sum + v, 0) > MOST * member.length) return null;
+  const part = partOfLight(near, lights);
+  const out = new Uint8Array(member.length);
+  for (let y = 0; y < box.height; y++)
+    out.set(part.subarray(y * box.width, (y + 1) * box.width), (box.top + y) * width + box.left);
+  return out;
+}
+
+/** The part of a picture around what shines. */
+interface NearSource {
+  readonly image: Image8;
+  /** 1 where it shines, else 0. */
+  readonly member: Uint8Array;
+  /** Of the whole picture, pixels. */
+  readonly longSide: number;
+}
+
+interface Box {
+  readonly left: number;
+  readonly top: number;
+  readonly width: number;
+  readonly height: number;
+}
+
+function boxAround(
+  member: Uint8Array,
+  { width, height, margin }: { readonly width: number; readonly height: number; readonly margin: number },
+): Box {
+  let [left, top, right, bottom] = [width, height, 0, 0];
+  for (let y = 0, p = 0; y < height; y++)
+    for (let x = 0; x < width; x++, p++) {
+      if (!member[p]) continue;
+      [left, right] = [Math.min(left, x), Math.max(right, x)];
+      [top, bottom] = [Math.min(top, y), Math.max(bottom, y)];
+    }
+  left = Math.max(0, left - margin);
+  top = Math.max(0, top - margin);
+  return {
+    left,
+    top,
+    width: Math.min(width, right + 1 + margin) - left,
+    height: Math.min(height, bottom + 1 + margin) - top,
+  };
+}
+
+function planeIn(plane: Uint8Array, stride: number, { left, top, width, height }: Box): Uint8Array {
+  const out = new Uint8Array(width * height);
+  for (let y = 0; y < height; y++) {
+    const from = (top + y) * stride + left;
+    out.set(plane.subarray(from, from + width), y * width);
+  }
+  return out;
+}
+
+function imageIn({ width, channels, data, space }: Image8, box: Box): Image8 {
+  const stretched = {
+    left: box.left * channels,
+    top: box.top,
+    width: box.width * channels,
+    height: box.height,
+  };
+  const bytes = new Uint8Array(data.buffer, data.byteOffset, data.length);
+  const { width: across, height } = box;
+  return { width: across, height, channels, space, data: planeIn(bytes, width * channels, stretched) };
+}
+
+/** Takes away what is narrower than glass, unless nothing else was found: glass cut up by leads and branches. */
+function takeNarrow({ image: { width, height }, member, longSide }: NearSource): void {
+  const radius = Math.max(1, Math.round((NARROWEST * longSide) / 2));
+  const inner = extreme(Float32Array.from(member), { width, height, radius, wanted: 0 });
+  if (inner.every((v) => v === 0)) return;
+  const wide = extreme(inner, { width, height, radius: 2 * radius, wanted: 1 });
+  for (let p = 0; p < member.length; p++) if (wide[p] === 0) member[p] = 0;
+}
+
+/**
+ * The part of every pixel's light that comes from what shines. Beside it a pixel mixes it with what stands before it,
+ * taken to be as dark as the darker things around: of the mixture `v = a in + (1 - a) out` the part is `a in / v`. Where
+ * the two lights are known it is no more than the colour there allows something white.
+ */
+function partOfLight({ image, member, longSide }: NearSource, lights: TwoLights | null): Uint8Array {
+  const { width, height, channels, data, space } = image;
+  const table = linearTable(space);
+  const reach = Math.max(2, Math.round(MIXED * longSide));
+  const near = extreme(Float32Array.from(member), { width, height, radius: reach, wanted: 1 });
+  const value = (p: number) => {
+    const i = p * channels;
+    return table[Math.max(data[i], data[i + 1], data[i + 2])];
+  };
+  const colourShare = (p: number) => {
+    const [r, g, b] = [0, 1, 2].map((c) => table[data[p * channels + c]]);
+    return lights ? shareOf(r / g, b / g, lights) : 1;
+  };
+  const out = new Uint8Array(member.length);
+  for (let y = 0, p = 0; y < height; y++)
+    for (let x = 0; x < width; x++, p++) {
+      if (member[p]) {
+        out[p] = 255;
+        continue;
+      }
+      if (near[p] === 0) continue;
+      let [inside, count] = [0, 0];
+      const outside: number[] = [];
+      for (let v = Math.max(0, y - reach); v <= Math.min(height - 1, y + reach); v++)
+        for (let u = Math.max(0, x - reach); u <= Math.min(width - 1, x + reach); u++) {
+          const q = v * width + u;
+          const here = value(q);
+          if (member[q]) {
+            inside += here;
+            count++;
+          } else outside.push(here);
+        }
+      outside.sort((a, b) => a - b);
+      const low = outside[Math.floor(UNMIXED * outside.length)];
+      const [here, high] = [value(p), inside / count];
+      if (here <= low || high <= low) continue;
+      let part = Math.min(1, (((here - low) / (high - low)) * high) / here);
+      if (lights) part = Math.min(part, Math.max(0, colourShare(p)));
+      out[p] = Math.round(255 * part);
+    }
+  return out;
 }
 
 /** Keeps of a plane what seeds reach from block to block; false where they reach nothing. */
@@ -93,9 +224,8 @@ function keepReached(
 }
 
 /** Adds what is seen through burnt-out glass and not burnt out itself: foliage, roofs. */
-function addView(member: Uint8Array, image: Image8, pixelOwner: Uint8Array): void {
+function addView({ image, member, longSide }: NearSource, pixelOwner: Uint8Array): void {
   const { width, height, channels, data } = image;
-  const longSide = Math.max(width, height);
   const reach = Math.round(VIEW.reach * longSide);
   const near = { rows: new Uint8Array(member.length), columns: new Uint8Array(member.length) };
   const along = (marks: Uint8Array, start: number, [step, length]: readonly [number, number]) => {
@@ -144,20 +274,4 @@ function extreme(
     return out;
   };
   return spread(spread(plane, 1, [height, width, width]), width, [width, 1, height]);
-}
-
-/** Means of 3x3 pixels of a plane of 0 and 1, as 0-255. */
-function softened(plane: Uint8Array, width: number, height: number): Uint8Array {
-  const out = new Uint8Array(plane.length);
-  for (let y = 0, p = 0; y < height; y++)
-    for (let x = 0; x < width; x++, p++) {
-      let [sum, count] = [0, 0];
-      for (let v = Math.max(0, y - 1); v <= Math.min(height - 1, y + 1); v++)
-        for (let u = Math.max(0, x - 1); u <= Math.min(width - 1, x + 1); u++) {
-          sum += plane[v * width + u];
-          count++;
-        }
-      out[p] = Math.round((255 * sum) / count);
-    }
-  return out;
 }
