@@ -66,6 +66,8 @@ export interface LightShares {
  */
 const AT_WINDOW = 0.9;
 const AT_LAMPS = 0.2;
+/** White things of a room are a little yellow, trim and ceilings too. Common practice, no published source. */
+const WHITE_PAINT: Lab = { L: 92, a: 0, b: 3 };
 /** Two lights whose ln channel ratios differ by less cannot be told apart from two paints. */
 const LEAST_APART = 0.15;
 /** From this share on the lamps' light is read from around a place: what is left for it there is noise. */
@@ -87,7 +89,7 @@ const LEAST_RATIO = 0.02;
  * section 3; there materials come from a vote, here from the marks of surfaces). The direction of that line tells a
  * surface's own colour; where it does not, it is the one that makes the share run on across borders; what is not marked
  * takes the share of what surrounds it. `old` of a surface is used where known; a surface on which a place was pointed at
- * is otherwise white or grey there. The window itself, where it was pointed at, has the window's light alone: it is the
+ * is otherwise a white of rooms there. The window itself, where it was pointed at, has the window's light alone: it is the
  * outside, but for what the glass mirrors. Where the lights cannot be told apart, the window alone is (`told: 'panes'`), with
  * the sun that it lets in.
  * Null where nothing can be told. `note` says why not, or what is doubtful, or is null.
@@ -137,6 +139,7 @@ export function lightShares(
       );
 
   const pointed = new Set<number>();
+  const white = ratiosOf(WHITE_PAINT, image) ?? [1, 1];
   const colour = (kind: 'window' | 'lamps'): Ratios => {
     const logs = [0, 0];
     const { lit } = seen[kind];
@@ -144,7 +147,7 @@ export function lightShares(
       const j = grid.pixelOwner[y * image.width + x];
       if (j !== NOBODY) pointed.add(j);
       const old = j === NOBODY ? null : ratiosOf(surfaces[j].old, image);
-      for (let c = 0; c < 2; c++) logs[c] += Math.log(ratios[c] / (old?.[c] ?? 1)) / lit.length;
+      for (let c = 0; c < 2; c++) logs[c] += Math.log(ratios[c] / (old ?? white)[c]) / lit.length;
     }
     return [Math.exp(logs[0]), Math.exp(logs[1])];
   };
@@ -153,9 +156,7 @@ export function lightShares(
     return panesAlone(
       'The light at both kinds of places has nearly the same colour, so it cannot be told apart.',
     );
-  const known = surfaces.map(
-    ({ old }, j) => ratiosOf(old, image) ?? (pointed.has(j) ? ([1, 1] as const) : null),
-  );
+  const known = surfaces.map(({ old }, j) => ratiosOf(old, image) ?? (pointed.has(j) ? white : null));
   const slope = lightSlope(grid, known);
   const lights = wholeLights(day, lit, slope);
   const sure = slope === null ? SURE.places : SURE.surfaces;
