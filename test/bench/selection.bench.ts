@@ -54,7 +54,7 @@ for (const size of SIZES) {
       selector.remembered.unlikeness.clear();
       selector.remembered.edges.last = null;
       selector.samples.remembered.length = 0;
-      selector.small.remembered.clear();
+      selector.small.remembered.length = 0;
     };
     const covered = (count: number) => maskArea(select(selector, strokes.slice(0, count), alone).mask);
     const checks: [string, () => number][] = [

@@ -1,5 +1,5 @@
 import { minimumCut } from './cut.ts';
-import { AXES, unlikeness } from './mixture.ts';
+import { AXES } from './mixture.ts';
 import type { Neighbourhood, Superpixels } from './superpixels.ts';
 
 /** A picture in its smallest pieces, made ready for a close look at borders. */
@@ -19,8 +19,10 @@ export interface BorderGround {
   /** Pieces by tile: those of tile t are `member[start[t]] .. member[start[t + 1] - 1]`. */
   readonly start: Int32Array;
   readonly member: Int32Array;
-  /** What lies near a piece and looks like it, of those asked for lately; it only saves time. */
-  readonly remembered: Map<number, Likeness>;
+  /** Per member: x, y, L, u, v, texture of the piece and its size in usual ones; stride JUDGE. */
+  readonly judges: Float32Array;
+  /** What lies near a piece and looks like it, of those asked for; it only saves time. */
+  readonly remembered: (Likeness | undefined)[];
 }
 
 interface Likeness {
@@ -43,7 +45,7 @@ const SMOOTH = 2; // feature units: a step this large is an edge where there is 
 const TEXTURE_SHARE = 0.5; // of the mean change from pixel to pixel: steps between the pieces of a grainy surface
 const BURNT = 97; // L: what is burnt out looks like all that is
 const UNLIKE = 5; // squared standard deviations over two, place and look, beyond which nothing counts
-const MOST_REMEMBERED = 20_000;
+const JUDGE = 7;
 
 /** Makes pieces ready; all of one picture. */
 export function borderGround(
@@ -62,7 +64,15 @@ export function borderGround(
   for (let t = 0; t < columns * rows; t++) start[t + 1] += start[t];
   const next = start.slice();
   const member = new Int32Array(pieces.count);
-  for (let i = 0; i < pieces.count; i++) member[next[tile[i]]++] = i;
+  const judges = new Float32Array(JUDGE * pieces.count);
+  for (let i = 0; i < pieces.count; i++) {
+    const m = next[tile[i]]++;
+    member[m] = i;
+    judges[JUDGE * m] = ground.middle[2 * i];
+    judges[JUDGE * m + 1] = ground.middle[2 * i + 1];
+    for (let a = 0; a < AXES; a++) judges[JUDGE * m + 2 + a] = values[AXES * i + a];
+    judges[JUDGE * m + 6] = sizeOf(i, pieces);
+  }
   const price = new Float32Array(graph.other.length);
   for (let i = 0; i < pieces.count; i++)
     for (let e = graph.first[i]; e < graph.first[i + 1]; e++) {
@@ -71,7 +81,7 @@ export function borderGround(
       const open = Math.exp(-(graph.step[e] ** 2) / (2 * explained));
       price[e] = (graph.border[e] / pieces.cell) * (PLAIN_BORDER + open);
     }
-  return { ...ground, price, columns, rows, tile, start, member, remembered: new Map() };
+  return { ...ground, price, columns, rows, tile, start, member, judges, remembered: [] };
 }
 
 /**
@@ -87,11 +97,18 @@ export function borderCut(ground: BorderGround, inside: Uint8Array, held: Int8Ar
   const { hops, band } = nearBorder(graph, inside);
   const n = band.length;
   const place = new Int32Array(pieces.count).fill(-1);
-  band.forEach((i, k) => (place[i] = k));
+  let room = 0;
+  for (let k = 0; k < n; k++) {
+    place[band[k]] = k;
+    room += graph.first[band[k] + 1] - graph.first[band[k]];
+  }
   const first = new Int32Array(n + 1);
   const entry = new Int32Array(graph.other.length);
-  const entries: number[] = [];
+  const other = new Int32Array(room);
+  const twin = new Int32Array(room);
+  const capacity = new Float32Array(room);
   const pull = new Float32Array(n);
+  let count = 0;
   for (let k = 0; k < n; k++) {
     const i = band[k];
     if (held[i]) pull[k] = 1e7 * held[i];
@@ -104,18 +121,25 @@ export function borderCut(ground: BorderGround, inside: Uint8Array, held: Int8Ar
     for (let e = graph.first[i]; e < graph.first[i + 1]; e++) {
       const j = graph.other[e];
       if (place[j] >= 0) {
-        entry[e] = entries.length;
-        entries.push(e);
+        entry[e] = count;
+        other[count] = place[j];
+        capacity[count] = price[e];
+        // Of the two sides the later one knows both entries.
+        if (place[j] < k) {
+          twin[count] = entry[graph.twin[e]];
+          twin[twin[count]] = count;
+        }
+        count++;
       } else if (!held[i]) pull[k] += (inside[j] ? 1 : -1) * price[e];
     }
-    first[k + 1] = entries.length;
+    first[k + 1] = count;
   }
   const cut = minimumCut({
     count: n,
     first,
-    other: Int32Array.from(entries, (e) => place[graph.other[e]]),
-    twin: Int32Array.from(entries, (e) => entry[graph.twin[e]]),
-    capacity: Float32Array.from(entries, (e) => price[e]),
+    other: other.subarray(0, count),
+    twin: twin.subarray(0, count),
+    capacity: capacity.subarray(0, count),
     pull,
   });
   const out = inside.slice();
@@ -169,36 +193,54 @@ function oddsOf({ piece, share }: Likeness, inside: Uint8Array, hops: Uint8Array
 
 const PRECISION = ALIKE.map((deviation) => 0.5 / deviation ** 2);
 
-function likenessOf(i: number, ground: BorderGround): Likeness {
-  const { pieces, values, middle, columns, rows, tile, start, member, remembered } = ground;
-  const known = remembered.get(i);
+/** Where entries are gathered before their number is known. */
+const gathering = { piece: new Int32Array(1 << 12), share: new Float32Array(1 << 12) };
+
+/** What lies near a piece and looks like it. */
+export function likenessOf(i: number, ground: BorderGround): Likeness {
+  const { pieces, values, columns, rows, tile, start, member, judges, remembered } = ground;
+  const known = remembered[i];
   if (known) return known;
-  const x = middle[2 * i];
-  const y = middle[2 * i + 1];
   const far = 2 / (REACH * pieces.cell) ** 2; // a standard deviation is half the reach
-  const piece: number[] = [];
-  const share: number[] = [];
+  const x = ground.middle[2 * i];
+  const y = ground.middle[2 * i + 1];
+  const q = AXES * i;
+  const [L, u, v, texture] = [values[q], values[q + 1], values[q + 2], values[q + 3]];
+  const [ofL, ofU, ofV, ofTexture] = PRECISION;
   const column = tile[i] % columns;
   const row = (tile[i] - column) / columns;
+  let found = 0;
   for (let r = Math.max(0, row - 1); r <= Math.min(rows - 1, row + 1); r++) {
     // The tiles of a row lie one after the other, and so do their pieces.
     const from = start[r * columns + Math.max(0, column - 1)];
     const to = start[r * columns + Math.min(columns - 1, column + 1) + 1];
+    if (found + to - from > gathering.piece.length) {
+      const room = 2 * (found + to - from);
+      const { piece, share } = gathering;
+      gathering.piece = new Int32Array(room);
+      gathering.share = new Float32Array(room);
+      gathering.piece.set(piece);
+      gathering.share.set(share);
+    }
+    const { piece, share } = gathering;
     // Every other one is enough to know how a neighbourhood looks.
-    for (let m = from; m < to; m += 2) {
-      const j = member[m];
-      const dx = middle[2 * j] - x;
-      const dy = middle[2 * j + 1] - y;
+    for (let m = from, o = JUDGE * from; m < to; m += 2, o += 2 * JUDGE) {
+      const dx = judges[o] - x;
+      const dy = judges[o + 1] - y;
       let d = far * (dx * dx + dy * dy);
-      if (d > UNLIKE || j === i) continue;
-      d += unlikeness(values, i, j, PRECISION);
       if (d > UNLIKE) continue;
-      piece.push(j);
-      share.push(sizeOf(j, pieces) * Math.exp(-d));
+      const dL = judges[o + 2] - L;
+      const du = judges[o + 3] - u;
+      const dv = judges[o + 4] - v;
+      const dt = judges[o + 5] - texture;
+      d += ofL * dL * dL + ofU * du * du + ofV * dv * dv + ofTexture * dt * dt;
+      if (d > UNLIKE || member[m] === i) continue;
+      piece[found] = member[m];
+      share[found++] = judges[o + 6] * Math.exp(-d);
     }
   }
-  const found = { piece: Int32Array.from(piece), share: Float32Array.from(share) };
-  if (remembered.size >= MOST_REMEMBERED) remembered.clear();
-  remembered.set(i, found);
-  return found;
+  return (remembered[i] = {
+    piece: gathering.piece.slice(0, found),
+    share: gathering.share.slice(0, found),
+  });
 }

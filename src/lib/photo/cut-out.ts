@@ -4,7 +4,7 @@ import { AXES } from './mixture.ts';
 import type { Regions } from './regions.ts';
 import { strangeBesideAll, strangeRegions } from './strangeness.ts';
 import type { Superpixels } from './superpixels.ts';
-import { conductances, mixtureInside, namedIn, reached, strangeness, type Growth } from './surface-growth.ts';
+import { conductances, mixtureInside, reached, strangeness, type Growth } from './surface-growth.ts';
 
 const UNIT = 6; // pixels of area that a pixel of open border outweighs
 const PLAIN_BORDER = 0.06; // price of a border even along a strong edge
@@ -65,15 +65,16 @@ export function cutOut(
     elsewhere,
   });
   const capacity = prices.slice();
+  const pull = new Float32Array(count);
   for (let i = 0; i < count; i++)
     if (strange[i] > ODD && !seeds[i])
       for (let e = first[i]; e < first[i + 1]; e++) capacity[e] = capacity[twin[e]] = ODD_BORDER * prices[e];
-  const pull = new Float32Array(count);
-  let chosen: Uint8Array = Uint8Array.from(beyond, (b, i) => (b <= 0 || seeds[i] ? 1 : 0));
+  const weight = new Float32Array(count);
+  let chosen: Uint8Array = new Uint8Array(count);
+  for (let i = 0; i < count; i++) chosen[i] = beyond[i] <= 0 || seeds[i] ? 1 : 0;
   for (let look = 0; look < LOOKS; look++) {
-    const weight = Float32Array.from(chosen, (c, i) =>
-      seeds[i] ? SAID : removed[i] ? -SAID : !c ? -1 : strange[i] > STRANGE ? 0.3 : 1,
-    );
+    for (let i = 0; i < count; i++)
+      weight[i] = seeds[i] ? SAID : removed[i] ? -SAID : !chosen[i] ? -1 : strange[i] > STRANGE ? 0.3 : 1;
     const asked = nearBorder(parts, chosen);
     for (let i = 0; i < count; i++) {
       const told = asked[i] ? Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 6)) : 0;
@@ -84,12 +85,17 @@ export function cutOut(
       pull[i] = seeds[i] ? 1e7 : closed[i] ? -1e7 : size[i] * Math.max(-1, Math.min(1, vote)) * PULL;
     }
     const before = chosen;
-    chosen = minimumCut({ count, first, other, twin, capacity, pull });
-    if (chosen.every((c, i) => c === before[i])) break;
+    chosen = minimumCut({ count, first, other, twin, capacity, pull: pull });
+    if (isSame(chosen, before)) break;
   }
   if (!elsewhere) dropCutOff(parts, chosen, { seeds, removed });
   fillHoles(parts, chosen, { closed, strange });
   return chosen;
+}
+
+function isSame(a: Uint8Array, b: Uint8Array): boolean {
+  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false;
+  return true;
 }
 
 interface Reach {
@@ -109,7 +115,8 @@ function together(
   for (const growth of growths)
     for (let i = 0; i < wide.length; i++) wide[i] = Math.min(wide[i], growth.beyond[i]);
   if (elsewhere) {
-    const inside = Uint8Array.from(wide, (b) => (b <= 0 ? 1 : 0));
+    const inside = new Uint8Array(wide.length);
+    for (let i = 0; i < wide.length; i++) inside[i] = wide[i] <= 0 ? 1 : 0;
     const tolerance = Math.max(...growths.map((growth) => growth.tolerance));
     const beside = strangeBesideAll(growths.map((growth) => growth.beside));
     const unlike = strangeRegions(beside, pieces, regions);
@@ -121,11 +128,10 @@ function together(
   for (let i = 0; i < parts.of.length; i++) beyond[parts.of[i]] = wide[regions.of[i]];
   const strange = new Float64Array(parts.count).fill(Infinity);
   for (const growth of growths) {
-    const named = namedIn(growth, parts);
-    const unlike = strangeRegions(growth.beside.strange, pieces, parts);
+    const { namedParts, strangeParts } = growth;
     for (let i = 0; i < parts.count; i++) {
-      if (named[i]) seeds[i] = 1;
-      strange[i] = Math.min(strange[i], unlike[i]);
+      if (namedParts[i]) seeds[i] = 1;
+      if (strangeParts[i] < strange[i]) strange[i] = strangeParts[i];
     }
   }
   return { seeds, beyond, strange };
@@ -223,9 +229,8 @@ function likewise(
   const { inside, closed, tolerance } = input;
   const whole = size.reduce((sum, s) => sum + s, 0);
   const seeds = new Uint8Array(count);
-  const strange = strangeness(mixtureInside(regions, inside), regions).map((s, i) =>
-    Math.max(s, BESIDE * input.strange[i]),
-  );
+  const strange = strangeness(mixtureInside(regions, inside), regions);
+  for (let i = 0; i < count; i++) strange[i] = Math.max(strange[i], BESIDE * input.strange[i]);
   for (let i = 0; i < count; i++) {
     if (inside[i]) seeds[i] = 1;
     else if (!closed[i] && strange[i] < SAME && size[i] > whole * LEAST_PART && values[AXES * i] < CLIPPED) {

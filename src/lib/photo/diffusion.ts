@@ -21,52 +21,65 @@ const SETTLED = 1e-9;
  */
 export function diffused(medium: Medium, seeds: Uint8Array, closed: Uint8Array): Float64Array {
   const { count, graph, conductance, loss } = medium;
-  const { first, other } = graph;
-  const held = Uint8Array.from(seeds, (s, i) => (s || closed[i] ? 1 : 0));
-  const diagonal = new Float64Array(count);
-  for (let i = 0; i < count; i++) {
-    diagonal[i] = loss[i];
-    for (let e = first[i]; e < first[i + 1]; e++) diagonal[i] += conductance[e];
-  }
-  const apply = (x: Float64Array, out: Float64Array) => {
-    for (let i = 0; i < count; i++) {
-      if (held[i]) continue;
-      let sum = diagonal[i] * x[i];
-      for (let e = first[i]; e < first[i + 1]; e++) sum -= conductance[e] * x[other[e]];
-      out[i] = sum;
+  // Only nodes that are neither seeds nor closed are asked; the seeds are what flows in.
+  const place = new Int32Array(count).fill(-1);
+  const node = new Int32Array(count);
+  let n = 0;
+  for (let i = 0; i < count; i++)
+    if (!seeds[i] && !closed[i]) {
+      place[i] = n;
+      node[n++] = i;
     }
-  };
-  const value = Float64Array.from(seeds);
-  const image = new Float64Array(count);
-  const residual = new Float64Array(count);
-  const direction = new Float64Array(count);
-  apply(value, image);
+  const first = new Int32Array(n + 1);
+  const other = new Int32Array(graph.other.length);
+  const weight = new Float64Array(graph.other.length);
+  const inverse = new Float64Array(n);
+  const diagonal = new Float64Array(n);
+  const residual = new Float64Array(n);
+  const direction = new Float64Array(n);
   let energy = 0;
-  for (let i = 0; i < count; i++) {
-    if (held[i]) continue;
-    residual[i] = -image[i];
-    direction[i] = residual[i] / diagonal[i];
-    energy += residual[i] * direction[i];
+  for (let k = 0, used = 0; k < n; k++) {
+    const i = node[k];
+    let whole = loss[i];
+    for (let e = graph.first[i]; e < graph.first[i + 1]; e++) {
+      const j = graph.other[e];
+      whole += conductance[e];
+      if (place[j] >= 0) {
+        other[used] = place[j];
+        weight[used++] = conductance[e];
+      } else if (seeds[j]) residual[k] += conductance[e];
+    }
+    first[k + 1] = used;
+    diagonal[k] = whole;
+    inverse[k] = 1 / whole;
+    direction[k] = residual[k] * inverse[k];
+    energy += residual[k] * direction[k];
   }
+  const value = new Float64Array(n);
+  const image = new Float64Array(n);
   const enough = energy * SETTLED;
   for (let round = 0; round < ROUNDS && energy > enough; round++) {
-    apply(direction, image);
     let bend = 0;
-    for (let i = 0; i < count; i++) bend += direction[i] * image[i];
+    for (let k = 0, e = 0; k < n; k++) {
+      let sum = diagonal[k] * direction[k];
+      for (const end = first[k + 1]; e < end; e++) sum -= weight[e] * direction[other[e]];
+      image[k] = sum;
+      bend += direction[k] * sum;
+    }
     const pace = energy / bend;
     let next = 0;
-    for (let i = 0; i < count; i++) {
-      if (held[i]) continue;
-      value[i] += pace * direction[i];
-      residual[i] -= pace * image[i];
-      next += (residual[i] * residual[i]) / diagonal[i];
+    for (let k = 0; k < n; k++) {
+      value[k] += pace * direction[k];
+      residual[k] -= pace * image[k];
+      next += residual[k] * residual[k] * inverse[k];
     }
     const keep = next / energy;
     energy = next;
-    for (let i = 0; i < count; i++)
-      if (!held[i]) direction[i] = residual[i] / diagonal[i] + keep * direction[i];
+    for (let k = 0; k < n; k++) direction[k] = residual[k] * inverse[k] + keep * direction[k];
   }
-  return value;
+  const out = Float64Array.from(seeds);
+  for (let k = 0; k < n; k++) out[node[k]] = value[k];
+  return out;
 }
 
 interface SweepOptions {
@@ -93,9 +106,9 @@ export function depthBeyond(
   { medium, size, least, from, to }: SweepOptions,
 ): Float64Array {
   const { graph, conductance } = medium;
-  const order: number[] = [];
-  for (let i = 0; i < depth.length; i++) if (depth[i] <= to) order.push(i);
-  order.sort((a, b) => depth[a] - depth[b] || a - b);
+  const found: number[] = [];
+  for (let i = 0; i < depth.length; i++) if (depth[i] <= to) found.push(i);
+  const order = Int32Array.from(found).sort((a, b) => depth[a] - depth[b] || a - b);
   const inside = new Uint8Array(depth.length);
   let [through, length, area] = [0, 0, 0];
   const lowest = new Float64Array(LEVELS).fill(Infinity);
@@ -117,15 +130,15 @@ export function depthBeyond(
   const weight = lowest.map((score) => (best < Infinity ? (best / score) ** DECISIVE : 0));
   if (best === Infinity) weight[0] = 1;
   const whole = weight.reduce((sum, w) => sum + w, 0);
-  return depth.map((d) => {
-    let sum = 0;
-    for (let k = 0; k < LEVELS; k++)
-      if (weight[k] > 0) {
-        const at = from + ((k + 0.5) / LEVELS) * (to - from);
-        sum += weight[k] * Math.max(-MOST_BEYOND, Math.min(MOST_BEYOND, d - at));
-      }
-    return sum / whole;
-  });
+  const out = new Float64Array(depth.length);
+  for (let k = 0; k < LEVELS; k++) {
+    if (weight[k] === 0) continue;
+    const at = from + ((k + 0.5) / LEVELS) * (to - from);
+    const part = weight[k] / whole;
+    for (let i = 0; i < out.length; i++)
+      out[i] += part * Math.max(-MOST_BEYOND, Math.min(MOST_BEYOND, depth[i] - at));
+  }
+  return out;
 }
 
 const LEAST_THROUGH = 0.5; // a border of a few pixels is no proof

@@ -61,7 +61,7 @@ export { HALF_TO_NUMBER } from './half-float.ts';
 export { homographyToPlane, projectPattern, tonedPattern } from './pattern-projection.ts';
 export type { Homography, Pattern, PatternOptions, PlaneCorners, RealPlane } from './pattern-projection.ts';
 export { lessened, select } from './selection.ts';
-export { prepareSelection } from './selector.ts';
+export { lookedAround, prepareSelection } from './selector.ts';
 export type { Selection, SelectionOptions } from './selection.ts';
 export type { Selector } from './selector.ts';
 export type { Stroke } from './stroke.ts';

@@ -1,4 +1,4 @@
-import { unlikeness } from './mixture.ts';
+import { AXES } from './mixture.ts';
 import type { Regions } from './regions.ts';
 import type { Superpixels } from './superpixels.ts';
 
@@ -16,11 +16,13 @@ export interface Samples {
   readonly tile: number;
   readonly columns: number;
   readonly rows: number;
-  /** Samples that others are judged by: those of tile t are `member[start[t]] .. member[start[t + 1] - 1]`. */
+  /** Samples that others are judged by, tile by tile: those of tile t are `start[t] .. start[t + 1] - 1` of `judges`. */
   readonly start: Int32Array;
-  readonly member: Int32Array;
+  /** Per judge: its region; x, y, L, u, v, texture, size (stride JUDGE). */
+  readonly judgeRegion: Int32Array;
+  readonly judges: Float32Array;
   /** What was found near each region; it only saves time. */
-  readonly remembered: (readonly Likeness[] | undefined)[];
+  readonly remembered: (Likeness | undefined)[];
 }
 
 const TILES = 24; // along the long side of the picture
@@ -30,6 +32,7 @@ const PRECISION = ALIKE.map((deviation) => 0.5 / deviation ** 2);
 const FARTHEST = 2; // squared distance over twice the squared reach beyond which nothing counts
 const UNLIKE = 6; // the same with the differences of colour and texture
 const LEAST = 0.02; // of a tile: smaller samples say nothing about others
+const JUDGE = 7;
 const FLOOR = 0.002; // of a tile, everywhere and on both sides: no evidence, no odds
 
 /** Cuts every region along a coarse grid. */
@@ -63,8 +66,17 @@ export function samplesOf(pieces: Superpixels, regions: Regions): Samples {
   for (const k of telling) from[tileOf(k) + 1]++;
   for (let t = 0; t < tiles; t++) from[t + 1] += from[t];
   const next = from.slice();
-  const member = new Int32Array(telling.length);
-  for (const k of telling) member[next[tileOf(k)]++] = k;
+  const judgeRegion = new Int32Array(telling.length);
+  const judges = new Float32Array(JUDGE * telling.length);
+  for (const k of telling) {
+    const at = next[tileOf(k)]++;
+    const [region, size] = all[k];
+    judgeRegion[at] = region;
+    judges.set(
+      [x[k], y[k], ...regions.values.subarray(AXES * region, AXES * region + AXES), size],
+      JUDGE * at,
+    );
+  }
   return {
     region: Int32Array.from(all, (s) => s[0]),
     size: Float32Array.from(all, (s) => s[1]),
@@ -76,14 +88,16 @@ export function samplesOf(pieces: Superpixels, regions: Regions): Samples {
     columns,
     rows: tiles / columns,
     start: from,
-    member,
+    judgeRegion,
+    judges,
     remembered: [],
   };
 }
 
-/** Per sample of a region: which regions lie near and look like it, and how much of them. */
+/** Which regions lie near and look like the samples of a region, and how much of them; sample after sample. */
 interface Likeness {
-  readonly size: number;
+  /** Where the entries of each sample end. */
+  readonly ends: Int32Array;
   readonly region: Int32Array;
   readonly share: Float32Array;
 }
@@ -95,54 +109,83 @@ interface Likeness {
  * Source: Parzen windows, Parzen 1962, Annals of Mathematical Statistics 33(3), 1065-1076.
  */
 export function localOdds(region: number, samples: Samples, weight: Float32Array): number {
-  let likenesses = samples.remembered[region];
-  if (!likenesses) samples.remembered[region] = likenesses = likenessesOf(region, samples);
+  const { ends, region: near, share } = likenessesOf(region, samples);
   const least = FLOOR * samples.tile ** 2;
+  const first = samples.first[region];
   let [odds, whole] = [0, 0];
-  for (const { size, region: near, share } of likenesses) {
-    let [inside, outside] = [least, least];
-    for (let k = 0; k < near.length; k++) {
+  for (let a = 0, k = 0; a < ends.length; a++) {
+    let inside = least;
+    let outside = least;
+    for (const end = ends[a]; k < end; k++) {
       const part = share[k] * weight[near[k]];
       if (part > 0) inside += part;
       else outside -= part;
     }
-    odds += size * Math.log(inside / outside);
-    whole += size;
+    odds += samples.size[first + a] * Math.log(inside / outside);
+    whole += samples.size[first + a];
   }
   return odds / whole;
 }
 
-function likenessesOf(region: number, samples: Samples): Likeness[] {
-  const { first, values, start, member, columns, rows, tile } = samples;
+/** Where entries are gathered before their number is known. */
+const gathering = { region: new Int32Array(1 << 14), share: new Float32Array(1 << 14) };
+
+/** What lies near the samples of a region and looks like it. */
+export function likenessesOf(region: number, samples: Samples): Likeness {
+  const known = samples.remembered[region];
+  if (known) return known;
+  const { first, values, start, judges, judgeRegion, columns, rows, tile } = samples;
   const reach = NEAR * TILES * tile;
   const far = 1 / (2 * reach * reach);
   const span = Math.ceil((Math.sqrt(2 * FARTHEST) * reach) / tile);
-  const out: Likeness[] = [];
+  const q = AXES * region;
+  const [L, u, v, texture] = [values[q], values[q + 1], values[q + 2], values[q + 3]];
+  const [ofL, ofU, ofV, ofTexture] = PRECISION;
+  const ends = new Int32Array(first[region + 1] - first[region]);
+  let found = 0;
   for (let a = first[region]; a < first[region + 1]; a++) {
     const x = samples.x[a];
     const y = samples.y[a];
     const column = Math.floor(x / tile);
     const row = Math.floor(y / tile);
-    const near: number[] = [];
-    const share: number[] = [];
     for (let r = Math.max(0, row - span); r <= Math.min(rows - 1, row + span); r++) {
       // The tiles of a row lie one after the other, and so do their samples.
       const from = start[r * columns + Math.max(0, column - span)];
       const to = start[r * columns + Math.min(columns - 1, column + span) + 1];
-      for (let m = from; m < to; m++) {
-        const b = member[m];
-        const dx = samples.x[b] - x;
-        const dy = samples.y[b] - y;
-        let d = far * (dx * dx + dy * dy);
-        const other = samples.region[b];
-        if (d > FARTHEST || other === region) continue;
-        d += unlikeness(values, region, other, PRECISION);
+      if (found + to - from > gathering.region.length) {
+        const room = 2 * (found + to - from);
+        gathering.region = resized(gathering.region, new Int32Array(room));
+        gathering.share = resized(gathering.share, new Float32Array(room));
+      }
+      const { region: near, share } = gathering;
+      for (let b = from, o = JUDGE * from; b < to; b++, o += JUDGE) {
+        // Colour first: it rules out most.
+        const dv = judges[o + 4] - v;
+        const du = judges[o + 3] - u;
+        let d = ofV * dv * dv + ofU * du * du;
         if (d > UNLIKE) continue;
-        near.push(other);
-        share.push(samples.size[b] * Math.exp(-d));
+        const dx = judges[o] - x;
+        const dy = judges[o + 1] - y;
+        const way = far * (dx * dx + dy * dy);
+        if (way > FARTHEST) continue;
+        const dL = judges[o + 2] - L;
+        const dt = judges[o + 5] - texture;
+        d += way + ofL * dL * dL + ofTexture * dt * dt;
+        if (d > UNLIKE || judgeRegion[b] === region) continue;
+        near[found] = judgeRegion[b];
+        share[found++] = judges[o + 6] * Math.exp(-d);
       }
     }
-    out.push({ size: samples.size[a], region: Int32Array.from(near), share: Float32Array.from(share) });
+    ends[a - first[region]] = found;
   }
-  return out;
+  return (samples.remembered[region] = {
+    ends,
+    region: gathering.region.slice(0, found),
+    share: gathering.share.slice(0, found),
+  });
+}
+
+function resized<T extends Int32Array | Float32Array>(from: T, into: T): T {
+  into.set(from);
+  return into;
 }

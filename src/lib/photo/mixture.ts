@@ -11,17 +11,6 @@ export interface Mixture {
 /** L, u, v and the binary logarithm of the texture. */
 export const AXES = 4;
 
-/** Sum over the axes of the squared difference of two values times a precision each. */
-export function unlikeness(values: Float32Array, i: number, j: number, precision: readonly number[]): number {
-  const o = AXES * i;
-  const q = AXES * j;
-  const L = values[q] - values[o];
-  const u = values[q + 1] - values[o + 1];
-  const v = values[q + 2] - values[o + 2];
-  const t = values[q + 3] - values[o + 3];
-  return precision[0] * L * L + precision[1] * u * u + precision[2] * v * v + precision[3] * t * t;
-}
-
 const ROUNDS = 6;
 
 interface MixtureOptions {

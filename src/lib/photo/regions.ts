@@ -11,6 +11,8 @@ export interface Regions {
   /** Mean L, u, v and texture; stride `AXES`. */
   readonly values: Float32Array;
   readonly graph: Neighbourhood;
+  /** How little each border lets through, per entry of the graph. */
+  readonly barriers: Float64Array;
 }
 
 const SMOOTH = 0.9; // a step of L this small parts nothing even where there is no texture
@@ -161,7 +163,19 @@ export function mergedRegions(
       at++;
     }
   const graphOut = { first, other, twin, border, step, sums };
-  return { count, of, size: Float32Array.from(roots, (r) => size[r]), values, graph: graphOut };
+  const areas = Float32Array.from(roots, (r) => size[r]);
+  const barriers = new Float64Array(entries);
+  for (let r = 0; r < count; r++)
+    for (let k = first[r]; k < first[r + 1]; k++) {
+      const c = other[k];
+      barriers[k] = barrier(
+        step[k],
+        values[AXES * r + 3],
+        values[AXES * c + 3],
+        Math.min(areas[r], areas[c]),
+      );
+    }
+  return { count, of, size: areas, values, graph: graphOut, barriers };
 }
 
 /** A heap of items by ascending key; ties in the order of the item, so that the same input gives the same order. */

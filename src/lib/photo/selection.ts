@@ -65,7 +65,7 @@ export function select(
   const away = takenAway(selector, {
     says: saidOf(pieces, strokes, traces),
     named: anyOf(growths.map(({ seeds }) => seeds)),
-    inside: anyOf(growths.map(({ beyond }) => beyond.map((b) => (b <= 0 ? 1 : 0)))),
+    inside: reachedBy(growths, regions),
     like: leastOf(growths.map(({ beside }) => beside.strange)),
     unlike: unlikeTaking(selector, strokes, traces),
   });
@@ -91,7 +91,7 @@ export function select(
     );
   } else if (!inside.includes(1)) notes.push('Nothing is left selected: every part was removed again.');
   const mask = drawnMask(selector, inside, remembered.edges);
-  if (others.length > 0) leaveToOthers(mask, selector, { others, claimed });
+  if (smallCover) leaveToOthers(mask, selector, { others, cover: smallCover, inside, claimed });
   return { mask, notes };
 }
 
@@ -244,7 +244,8 @@ function covers(selector: Selector, others: readonly Mask[]): Float32Array | nul
     let cover = remembered.covers.get(mask.data);
     if (!cover) {
       cover = new Float32Array(count);
-      for (let p = 0; p < mask.data.length; p++) cover[label[p]] += mask.data[p] / 255;
+      const { data } = mask;
+      for (let p = 0; p < data.length; p++) if (data[p] > 0) cover[label[p]] += data[p] / 255;
       remembered.covers.set(mask.data, cover);
     }
     for (let i = 0; i < count; i++) sums[i] += cover[i];
@@ -261,9 +262,12 @@ function gathered(sums: Float32Array, of: Int32Array, count: number): Float32Arr
 
 /** Regions of whose pixels most are covered. In: covered pixels of each piece; null for none. */
 function mostlyCovered({ count, of, size }: Regions, cover: Float32Array | null): Uint8Array {
+  const mostly = new Uint8Array(count);
+  if (!cover) return mostly;
   const sums = new Float64Array(count);
-  cover?.forEach((sum, i) => (sums[of[i]] += sum));
-  return Uint8Array.from(sums, (sum, r) => (sum > MOSTLY * size[r] ? 1 : 0));
+  for (let i = 0; i < cover.length; i++) sums[of[i]] += cover[i];
+  for (let r = 0; r < count; r++) mostly[r] = sums[r] > MOSTLY * size[r] ? 1 : 0;
+  return mostly;
 }
 
 interface Claim {
@@ -349,6 +353,13 @@ function leastOf(values: readonly Float32Array[]): Float32Array {
   return out;
 }
 
+/** 1 for the regions that one of the strokes reaches. */
+function reachedBy(growths: readonly Growth[], { count }: Regions): Uint8Array {
+  const out = new Uint8Array(count);
+  for (const { beyond } of growths) for (let r = 0; r < count; r++) if (beyond[r] <= 0) out[r] = 1;
+  return out;
+}
+
 function anyOf(flags: readonly ArrayLike<number>[]): Uint8Array {
   const out = new Uint8Array(flags[0].length);
   for (const flag of flags) for (let i = 0; i < out.length; i++) if (flag[i]) out[i] = 1;
@@ -389,21 +400,49 @@ function recalled<T>(memory: Map<string, T>, key: string, found: () => T): T {
   return value;
 }
 
+const RINGS = 2; // of small pieces round what is inside, beyond which no edge reaches
+
 /** Takes out what masks of other surfaces cover, except in the small pieces that a stroke claims. */
 function leaveToOthers(
   { data }: Mask,
   { small, remembered }: Selector,
-  { others, claimed }: { others: readonly Mask[]; claimed: Uint8Array },
+  {
+    others,
+    cover,
+    inside,
+    claimed,
+  }: {
+    others: readonly Mask[];
+    /** Pixels of each small piece that the others cover. */
+    cover: Float32Array;
+    inside: Uint8Array;
+    claimed: Uint8Array;
+  },
 ): void {
   let known = remembered.others;
   if (known?.masks.length !== others.length || others.some((mask, i) => mask.data !== known?.masks[i].data)) {
-    const most = others[0].data.slice();
-    for (const { data: cover } of others)
-      for (let p = 0; p < most.length; p++) if (cover[p] > most[p]) most[p] = cover[p];
-    known = remembered.others = { masks: others, most };
+    // Surfaces are marked one after the other: mostly there is one more.
+    const before = known?.masks.every((mask, i) => mask.data === others[i]?.data) ? known : null;
+    const most = before?.most ?? new Uint8Array(data.length);
+    for (const { data: shares } of others.slice(before?.masks.length ?? 0))
+      for (let p = 0; p < most.length; p++) if (shares[p] > most[p]) most[p] = shares[p];
+    known = remembered.others = { masks: [...others], most };
   }
   const { most } = known;
-  const { label } = small.pieces;
-  for (let p = 0; p < data.length; p++)
-    if (most[p] > 0 && data[p] > 255 - most[p] && !claimed[label[p]]) data[p] = 255 - most[p];
+  const { count, start, pixels } = small.pieces;
+  const { first, other } = small.graph;
+  let near = inside;
+  for (let ring = 0; ring < RINGS; ring++) {
+    const wider = near.slice();
+    for (let i = 0; i < count; i++)
+      if (near[i]) for (let e = first[i]; e < first[i + 1]; e++) wider[other[e]] = 1;
+    near = wider;
+  }
+  for (let i = 0; i < count; i++) {
+    if (!near[i] || cover[i] === 0 || claimed[i]) continue;
+    for (let k = start[i]; k < start[i + 1]; k++) {
+      const p = pixels[k];
+      if (data[p] > 255 - most[p]) data[p] = 255 - most[p];
+    }
+  }
 }

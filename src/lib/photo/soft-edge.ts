@@ -28,12 +28,33 @@ const HASTE = 1.4; // over-relaxation
 /** What the edge of one selection came to, so that the next one draws anew only where it differs; it only saves time. */
 export interface EdgeMemory {
   readonly tiles: readonly Tile[];
+  readonly desk: Desk;
   last: { readonly inside: Uint8Array; readonly data: Uint8Array } | null;
 }
 
 /** A square of the picture, right and bottom not in it, and all pieces its edge depends on. */
 interface Tile extends Window {
   readonly pieces: Int32Array;
+}
+
+/** Room to work off one tile in, used again and again. */
+interface Desk {
+  /** 255 inside and 0 outside, by place in the tile with its halo, rows after rows. */
+  readonly out: Uint8Array;
+  /** Number of each place among those of the band, -1 for the others. */
+  readonly place: Int32Array;
+  /** Places of the band in reading order, and the picture's pixel at each. */
+  readonly band: Int32Array;
+  readonly pixel: Int32Array;
+  /** Ties of a band's place to the right, below, left and above, and which place of the band lies there. */
+  readonly ties: Float32Array;
+  readonly next: Int32Array;
+  readonly whole: Float32Array;
+  readonly fixed: Float32Array;
+  readonly value: Float32Array;
+  /** Per piece: the last turn it was met in. */
+  readonly met: Int32Array;
+  turn: number;
 }
 
 interface Window {
@@ -65,7 +86,24 @@ export function edgeMemory(pieces: Superpixels, graph: Neighbourhood): EdgeMemor
           for (let e = graph.first[found[head]]; e < graph.first[found[head] + 1]; e++) meet(graph.other[e]);
       tiles.push({ ...tile, pieces: Int32Array.from(found) });
     }
-  return { tiles, last: null };
+  return { tiles, desk: deskFor(count), last: null };
+}
+
+function deskFor(count: number): Desk {
+  const room = (TILE + 2 * HALO) ** 2;
+  return {
+    out: new Uint8Array(room),
+    place: new Int32Array(room),
+    band: new Int32Array(room),
+    pixel: new Int32Array(room),
+    ties: new Float32Array(4 * room),
+    next: new Int32Array(4 * room),
+    whole: new Float32Array(room),
+    fixed: new Float32Array(room),
+    value: new Float32Array(room + 1),
+    met: new Int32Array(count),
+    turn: 0,
+  };
 }
 
 function widened({ left, top, right, bottom }: Window, { width, height }: Superpixels): Window {
@@ -92,12 +130,22 @@ export function softMask(input: EdgeInput, memory: EdgeMemory): Mask {
   const { last } = memory;
   const data = last ? last.data.slice() : new Uint8Array(width * height);
   const mixed = borderPieces(graph, inside);
-  const sides: (Sides | null | undefined)[] = new Array(pieces.count);
+  const drawing = {
+    data,
+    mixed,
+    sides: new Map(),
+    grains: new Float32Array(pieces.count),
+    desk: memory.desk,
+  };
   for (const tile of memory.tiles)
-    if (!last || tile.pieces.some((i) => inside[i] !== last.inside[i]))
-      drawTile(tile, input, { data, mixed, sides });
+    if (!last || isChanged(tile.pieces, inside, last.inside)) drawTile(tile, input, drawing);
   memory.last = { inside, data };
   return { width, height, data };
+}
+
+function isChanged(pieces: Int32Array, inside: Uint8Array, before: Uint8Array): boolean {
+  for (let k = 0; k < pieces.length; k++) if (inside[pieces[k]] !== before[pieces[k]]) return true;
+  return false;
 }
 
 interface Drawing {
@@ -105,36 +153,42 @@ interface Drawing {
   readonly data: Uint8Array;
   readonly mixed: Uint8Array;
   /** Per piece, as far as asked for; null where only one side is near. */
-  readonly sides: (Sides | null | undefined)[];
+  readonly sides: Map<number, Sides | null>;
+  /** The same: squared step that grain explains; 0 where not asked for. */
+  readonly grains: Float32Array;
+  readonly desk: Desk;
 }
 
-function drawTile(tile: Tile, input: EdgeInput, { data, mixed, sides }: Drawing): void {
-  const { features, pieces, graph, inside } = input;
+function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
+  const { features, pieces, inside } = input;
+  const { data, mixed, sides, desk } = drawing;
   const { width, label } = pieces;
+  let plain = true;
+  for (let k = 0; k < tile.pieces.length && plain; k++) plain = !mixed[tile.pieces[k]];
+  if (plain) {
+    const own = inside[tile.pieces[0]] ? 255 : 0;
+    for (let y = tile.top; y < tile.bottom; y++)
+      data.fill(own, y * width + tile.left, y * width + tile.right);
+    return;
+  }
   const around = widened(tile, pieces);
   const strip = around.right - around.left;
-  const out = new Uint8Array(strip * (around.bottom - around.top));
-  for (let y = around.top, l = 0; y < around.bottom; y++)
-    for (let x = around.left, p = y * width + x; x < around.right; x++, p++, l++)
-      out[l] = inside[label[p]] ? 255 : 0;
-  const field = { around, strip, out };
-  const { band, place } = bandOf(pieces, field, mixed);
-  const pixel = Int32Array.from(
-    band,
-    (l) => (around.top + Math.floor(l / strip)) * width + around.left + (l % strip),
-  );
-  for (const p of pixel)
-    if (sides[label[p]] === undefined)
-      sides[label[p]] = sidesAround(label[p], { pieces, graph, inside, mixed });
-  const value = relaxed(input, { ...field, band, pixel, place, sides, mixed });
+  const { out, place, band, pixel, value } = desk;
+  const count = bandOf(around, input, drawing);
+  for (let k = 0; k < count; k++) {
+    const own = label[pixel[k]];
+    if (!sides.has(own)) sides.set(own, sidesAround(own, input, drawing));
+  }
+  relax(around, count, input, drawing);
   const isInside = (l: number) => (place[l] >= 0 ? value[place[l]] > 0 : out[l] > 0);
   for (let y = tile.top; y < tile.bottom; y++) {
     const from = (y - around.top) * strip + tile.left - around.left;
     data.set(out.subarray(from, from + tile.right - tile.left), y * width + tile.left);
   }
-  for (let k = 0; k < band.length; k++) {
+  for (let k = 0; k < count; k++) {
     const l = band[k];
-    const [x, y] = [around.left + (l % strip), around.top + Math.floor(l / strip)];
+    const x = around.left + (l % strip);
+    const y = around.top + Math.floor(l / strip);
     if (x < tile.left || x >= tile.right || y < tile.top || y >= tile.bottom) continue;
     const own = value[k] > 0;
     const edge =
@@ -143,9 +197,12 @@ function drawTile(tile: Tile, input: EdgeInput, { data, mixed, sides }: Drawing)
       (y > around.top && isInside(l - strip) !== own) ||
       (y + 1 < around.bottom && isInside(l + strip) !== own);
     const p = pixel[k];
-    const near = sides[label[p]];
-    if (!edge) data[p] = own ? 255 : 0;
-    else if (near && near.contrast >= CLEAR) data[p] = shareOf(features.data, 3 * p, near);
+    if (!edge) {
+      data[p] = own ? 255 : 0;
+      continue;
+    }
+    const near = sides.get(label[p]);
+    if (near && near.contrast >= CLEAR) data[p] = shareOf(features.data, 3 * p, near);
     else data[p] = Math.round(127.5 * (1 + Math.max(-1, Math.min(1, value[k]))));
   }
 }
@@ -158,138 +215,132 @@ function borderPieces(graph: Neighbourhood, inside: Uint8Array): Uint8Array {
   });
 }
 
-/** Part of a picture: its rows are `strip` pixels long, `out` is 255 inside and 0 outside. */
-interface Field {
-  readonly around: Window;
-  readonly strip: number;
-  readonly out: Uint8Array;
-}
-
-/** Places in the field within REACH of the border in reading order, and the number of each among them, -1 for the others. */
-function bandOf(
-  { width, label, cell }: Superpixels,
-  { around, strip, out }: Field,
-  mixed: Uint8Array,
-): { band: Int32Array; place: Int32Array } {
-  const n = out.length;
-  const place = new Int32Array(n).fill(-1);
-  const found: number[] = [];
-  for (let y = around.top, l = 0; y < around.bottom; y++)
-    for (let x = around.left, p = y * width + x; x < around.right; x++, p++, l++)
-      if (
-        mixed[label[p]] &&
-        ((x > around.left && out[l - 1] !== out[l]) ||
-          (x + 1 < around.right && out[l + 1] !== out[l]) ||
-          (l >= strip && out[l - strip] !== out[l]) ||
-          (l + strip < n && out[l + strip] !== out[l]))
-      ) {
-        place[l] = 0;
-        found.push(l);
-      }
-  const reach = Math.max(2, Math.round(REACH * cell));
+/** Writes which places of a tile lie within REACH of the border onto the desk; their number. */
+function bandOf(around: Window, { pieces, inside }: EdgeInput, { mixed, desk }: Drawing): number {
+  const { width, label, cell } = pieces;
+  const { out, place, band, pixel } = desk;
+  const strip = around.right - around.left;
+  const n = strip * (around.bottom - around.top);
+  // The band is a list of what was found until it is put in reading order.
+  let found = 0;
+  place.fill(-1, 0, n);
   const meet = (l: number) => {
     if (place[l] >= 0) return;
     place[l] = 0;
-    found.push(l);
+    band[found++] = l;
   };
+  for (let y = around.top, l = 0; y < around.bottom; y++)
+    for (let x = around.left, p = y * width + x; x < around.right; x++, p++, l++) {
+      const own = label[p];
+      out[l] = inside[own] ? 255 : 0;
+      if (!mixed[own]) continue;
+      if (x > around.left && out[l - 1] !== out[l]) {
+        meet(l);
+        meet(l - 1);
+      }
+      if (l >= strip && out[l - strip] !== out[l]) {
+        meet(l);
+        meet(l - strip);
+      }
+    }
+  const reach = Math.max(2, Math.round(REACH * cell));
   for (let ring = 2, head = 0; ring <= reach; ring++)
-    for (const end = found.length; head < end; head++) {
-      const l = found[head];
+    for (const end = found; head < end; head++) {
+      const l = band[head];
       const x = l % strip;
       if (x > 0) meet(l - 1);
       if (x + 1 < strip) meet(l + 1);
       if (l >= strip) meet(l - strip);
       if (l + strip < n) meet(l + strip);
     }
-  const band = new Int32Array(found.length);
-  for (let l = 0, k = 0; k < band.length; l++)
-    if (place[l] >= 0) {
-      band[k] = l;
-      place[l] = k++;
-    }
-  return { band, place };
+  let k = 0;
+  for (let y = around.top, l = 0; y < around.bottom; y++)
+    for (let x = around.left, p = y * width + x; x < around.right; x++, p++, l++)
+      if (place[l] >= 0) {
+        band[k] = l;
+        pixel[k] = p;
+        place[l] = k++;
+      }
+  return k;
 }
 
-interface Band extends Field, Omit<Drawing, 'data'> {
-  readonly band: Int32Array;
-  /** The picture's pixel at each place of the band. */
-  readonly pixel: Int32Array;
-  readonly place: Int32Array;
-}
-
-/** The value of each pixel of the band, -1 to 1. */
-function relaxed(
+/** Works out the value of each place of the band, -1 to 1, on the desk. */
+function relax(
+  around: Window,
+  count: number,
   { features, pieces, graph }: EdgeInput,
-  { strip, out, band, pixel, place, sides, mixed }: Band,
-): Float32Array {
+  { mixed, sides, grains, desk }: Drawing,
+): void {
   const { width, label, spread } = pieces;
   const { data } = features;
-  const n = out.length;
-  const m = band.length;
-  const value = Float32Array.from(band, (l) => (out[l] ? 1 : -1));
-  const grains = new Map<number, number>();
+  const { out, place, band, pixel, ties, next, whole, fixed, value } = desk;
+  const strip = around.right - around.left;
+  const n = strip * (around.bottom - around.top);
   const grainOf = (i: number) => {
-    const known = grains.get(i);
-    if (known !== undefined) return known;
     let [sum, total] = [0, 0];
     for (let e = graph.first[i]; e < graph.first[i + 1]; e++)
       if (!mixed[graph.other[e]]) {
         sum += spread[graph.other[e]];
         total++;
       }
-    const grain = GRAIN ** 2 + (SPECKLE * (total ? sum / total : spread[i])) ** 2;
-    grains.set(i, grain);
-    return grain;
+    return GRAIN ** 2 + (SPECKLE * (total ? sum / total : spread[i])) ** 2;
   };
   const tie = (p: number, q: number, grain: number) => {
     const [a, b] = [3 * p, 3 * q];
-    const step =
-      (data[a] - data[b]) ** 2 + 4 * ((data[a + 1] - data[b + 1]) ** 2 + (data[a + 2] - data[b + 2]) ** 2);
-    return 1 / (1 + (step / grain) ** 2);
+    const L = data[a] - data[b];
+    const u = data[a + 1] - data[b + 1];
+    const v = data[a + 2] - data[b + 2];
+    const step = (L * L + 4 * (u * u + v * v)) / grain;
+    return 1 / (1 + step * step);
   };
-  // Per pixel: ties to the right, below, left, above, and the value there where it lies outside the band.
-  const ties = new Float32Array(4 * m);
-  const whole = new Float32Array(m);
-  const fixed = new Float32Array(m);
-  const next = new Int32Array(4 * m).fill(-1);
-  for (let k = 0; k < m; k++) {
-    const [l, p] = [band[k], pixel[k]];
+  // Where a neighbour lies outside the band its part is fixed; the tie then leads to a place past the end, of value 0.
+  value[count] = 0;
+  for (let k = 0; k < count; k++) value[k] = out[band[k]] ? 1 : -1;
+  for (let k = 0; k < count; k++) {
+    const l = band[k];
+    const p = pixel[k];
     const x = l % strip;
-    const grain = grainOf(label[p]);
+    const own = label[p];
+    const grain = (grains[own] ||= grainOf(own));
+    let [sum, pull] = [HABIT, HABIT * value[k]];
     for (let s = 0; s < 4; s++) {
+      const at = 4 * k + s;
       const j = s === 0 ? l + 1 : s === 1 ? l + strip : s === 2 ? l - 1 : l - strip;
+      next[at] = count;
+      ties[at] = 0;
       if (j < 0 || j >= n || (s === 0 && x + 1 >= strip) || (s === 2 && x === 0)) continue;
       const there = place[j];
       const strength =
         s >= 2 && there >= 0
           ? ties[4 * there + s - 2]
           : tie(p, s === 0 ? p + 1 : s === 1 ? p + width : s === 2 ? p - 1 : p - width, grain);
-      whole[k] += strength;
+      sum += strength;
       if (there >= 0) {
-        ties[4 * k + s] = strength;
-        next[4 * k + s] = there;
-      } else fixed[k] += strength * (out[j] ? 1 : -1);
+        ties[at] = strength;
+        next[at] = there;
+      } else pull += strength * (out[j] ? 1 : -1);
     }
-    whole[k] += HABIT;
-    fixed[k] += HABIT * value[k];
-    const near = sides[label[p]];
-    if (!near) continue;
-    const lean = Math.max(-1, Math.min(1, oddsOf(data, 3 * p, near) / CERTAIN));
-    whole[k] += TRUST * Math.abs(lean);
-    fixed[k] += TRUST * Math.abs(lean) * lean;
+    const near = sides.get(own);
+    if (near) {
+      const lean = Math.max(-1, Math.min(1, oddsOf(data, 3 * p, near) / CERTAIN));
+      sum += TRUST * Math.abs(lean);
+      pull += TRUST * Math.abs(lean) * lean;
+    }
+    whole[k] = HASTE / sum;
+    fixed[k] = pull;
   }
   for (let sweep = 0; sweep < SWEEPS; sweep++)
-    for (let j = 0; j < m; j++) {
-      const k = sweep % 2 ? m - 1 - j : j;
+    for (let j = 0; j < count; j++) {
+      const k = sweep % 2 ? count - 1 - j : j;
       const s = 4 * k;
-      let sum = fixed[k];
-      if (next[s] >= 0) sum += ties[s] * value[next[s]];
-      if (next[s + 1] >= 0) sum += ties[s + 1] * value[next[s + 1]];
-      if (next[s + 2] >= 0) sum += ties[s + 2] * value[next[s + 2]];
-      if (next[s + 3] >= 0) sum += ties[s + 3] * value[next[s + 3]];
-      value[k] += HASTE * (sum / whole[k] - value[k]);
+      const sum =
+        fixed[k] +
+        ties[s] * value[next[s]] +
+        ties[s + 1] * value[next[s + 1]] +
+        ties[s + 2] * value[next[s + 2]] +
+        ties[s + 3] * value[next[s + 3]];
+      value[k] += whole[k] * sum - HASTE * value[k];
     }
-  return value;
 }
 
 /** Natural logarithm of the odds that a pixel's colour belongs inside. */
@@ -314,20 +365,19 @@ interface Sides {
 
 function sidesAround(
   piece: number,
-  input: Pick<EdgeInput, 'pieces' | 'graph' | 'inside'> & { mixed: Uint8Array },
+  { pieces, graph, inside }: EdgeInput,
+  { mixed, desk }: Drawing,
 ): Sides | null {
-  const { pieces, graph, inside, mixed } = input;
   const { start, mean, spread } = pieces;
-  const ring = new Set<number>([piece]);
-  for (let e = graph.first[piece]; e < graph.first[piece + 1]; e++) {
-    const j = graph.other[e];
-    ring.add(j);
-    for (let f = graph.first[j]; f < graph.first[j + 1]; f++) ring.add(graph.other[f]);
-  }
+  const { first, other } = graph;
+  const { met } = desk;
+  const turn = ++desk.turn;
   const total = [0, 0];
   const sum = [new Float64Array(3), new Float64Array(3)];
   const squares = [new Float64Array(3), new Float64Array(3)];
-  for (const j of ring) {
+  const meet = (j: number) => {
+    if (met[j] === turn) return;
+    met[j] = turn;
     const which = inside[j] ? 0 : 1;
     const weight = (start[j + 1] - start[j]) * (mixed[j] ? MIXED : 1);
     total[which] += weight;
@@ -336,6 +386,12 @@ function sidesAround(
       sum[which][k] += weight * value;
       squares[which][k] += weight * (value * value + (k === 0 ? spread[j] ** 2 : 0));
     }
+  };
+  meet(piece);
+  for (let e = first[piece]; e < first[piece + 1]; e++) {
+    const j = other[e];
+    meet(j);
+    for (let f = first[j]; f < first[j + 1]; f++) meet(other[f]);
   }
   if (total[0] === 0 || total[1] === 0) return null;
   const precision = [new Float64Array(3), new Float64Array(3)];

@@ -1,6 +1,6 @@
 import { depthBeyond, diffused } from './diffusion.ts';
 import { AXES, fitMixture, logLikelihood, type Mixture } from './mixture.ts';
-import { barrier, type Regions } from './regions.ts';
+import type { Regions } from './regions.ts';
 import { examplesOf, strangeBeside, strangeRegions, type Beside, type Ground } from './strangeness.ts';
 import type { Trace } from './stroke.ts';
 
@@ -16,6 +16,9 @@ export interface Growth {
   readonly beyond: Float64Array;
   /** Per region: standard deviations from the nearest colour and texture under the stroke. */
   readonly strange: Float64Array;
+  /** The same per part, and 1 for the parts the stroke names. */
+  readonly strangeParts: Float64Array;
+  readonly namedParts: Uint8Array;
   /** Per piece: how unlike what the stroke covers near by, and how far from it. */
   readonly beside: Beside;
   /** How much of a barrier the stroke crossed on its way, 1 for an unbroken surface. */
@@ -38,30 +41,16 @@ const STRANGE_DEPTH = 0.8;
 const ALIKE = 1.5; // standard deviations that cost nothing in the end
 
 /** How much each border of the regions lets through, with barriers lowered by `tolerance`. */
-export function conductances({ count, size, values, graph }: Regions, tolerance: number): Float64Array {
+export function conductances({ graph, barriers }: Regions, tolerance: number): Float64Array {
   const out = new Float64Array(graph.other.length);
-  for (let i = 0; i < count; i++)
-    for (let e = graph.first[i]; e < graph.first[i + 1]; e++) {
-      const j = graph.other[e];
-      out[e] =
-        (graph.border[e] / 10) *
-        (Math.exp(-between(i, j, graph.step[e], { size, values }) / tolerance) + LEAK);
-    }
+  for (let e = 0; e < out.length; e++)
+    out[e] = (graph.border[e] / 10) * (Math.exp(-barriers[e] / tolerance) + LEAK);
   return out;
-}
-
-function between(
-  i: number,
-  j: number,
-  step: number,
-  { size, values }: Pick<Regions, 'size' | 'values'>,
-): number {
-  return barrier(step, values[AXES * i + 3], values[AXES * j + 3], Math.min(size[i], size[j]));
 }
 
 /** Distance of each region's colour and texture from the nearest of a mixture, in standard deviations. */
 export function strangeness(mixture: Mixture, { count, values }: Regions): Float64Array {
-  const plain = { ...mixture, height: mixture.height.map(() => 0) };
+  const plain = { ...mixture, height: new Float64Array(mixture.count) };
   const out = new Float64Array(count);
   for (let i = 0; i < count; i++) out[i] = Math.sqrt(Math.max(0, -2 * logLikelihood(plain, values, i)));
   return out;
@@ -71,12 +60,15 @@ export function strangeness(mixture: Mixture, { count, values }: Regions): Float
 export function grown(
   trace: Trace,
   regions: Regions,
-  ground: Ground & { readonly closed: Uint8Array },
+  ground: Ground & { readonly closed: Uint8Array; readonly parts: Regions },
 ): Growth {
-  const { values, closed } = ground;
+  const { values, closed, parts } = ground;
   const alike = (i: number, j: number) => {
     let d = 0;
-    for (let a = 0; a < AXES; a++) d += ((values[AXES * i + a] - values[AXES * j + a]) / SHADED[a]) ** 2;
+    for (let a = 0; a < AXES && d < 4; a++) {
+      const off = (values[AXES * i + a] - values[AXES * j + a]) / SHADED[a];
+      d += off * off;
+    }
     return d < 4;
   };
   const meant = SHORTEST * ground.pieces.cell * trace.breadth;
@@ -97,20 +89,27 @@ export function grown(
   return {
     ...reached(regions, { seeds, strange, closed, tolerance: crossed(seeds, regions), depths: DEPTHS }),
     beside,
+    strangeParts: strangeRegions(beside.strange, ground.pieces, parts),
+    namedParts: namedIn({ members, enough }, parts),
     members,
     enough,
   };
 }
 
 /** 1 for the regions that a stroke names; at least one. */
-export function namedIn(
+function namedIn(
   { members, enough }: Pick<Growth, 'members' | 'enough'>,
   { count, of, size }: Pick<Regions, 'count' | 'of' | 'size'>,
 ): Uint8Array {
   const under = new Float64Array(count);
   for (const [piece, pixels] of members) under[of[piece]] += pixels;
-  const named = Uint8Array.from(under, (pixels, r) => (pixels > enough || pixels > 0.3 * size[r] ? 1 : 0));
-  if (!named.includes(1)) named[under.indexOf(Math.max(...under))] = 1;
+  const named = new Uint8Array(count);
+  for (let r = 0; r < count; r++) named[r] = under[r] > enough || under[r] > 0.3 * size[r] ? 1 : 0;
+  if (!named.includes(1)) {
+    let most = 0;
+    for (let r = 1; r < count; r++) if (under[r] > under[most]) most = r;
+    named[most] = 1;
+  }
   return named;
 }
 
@@ -125,10 +124,11 @@ export function reached(
     /** Between which its border is looked for. */
     depths: readonly [number, number];
   },
-): Omit<Growth, 'beside' | 'members' | 'enough'> {
+): Pick<Growth, 'seeds' | 'beyond' | 'strange' | 'tolerance'> {
   const { count, size, graph } = regions;
   const { seeds, strange, tolerance, depths } = input;
-  const closed = input.closed.map((c, i) => (seeds[i] ? 0 : c));
+  const closed = input.closed.slice();
+  for (let i = 0; i < count; i++) if (seeds[i]) closed[i] = 0;
   const loss = new Float64Array(count);
   let least = 0;
   for (let i = 0; i < count; i++) {
@@ -137,9 +137,11 @@ export function reached(
   }
   const medium = { count, graph, conductance: conductances(regions, tolerance), loss };
   const arriving = diffused(medium, seeds, closed);
-  const depth = arriving.map((value, i) =>
-    seeds[i] ? 0 : -Math.log(Math.max(1e-9, value)) + STRANGE_DEPTH * Math.max(0, strange[i] - ALIKE) ** 2,
-  );
+  const depth = new Float64Array(count);
+  for (let i = 0; i < count; i++)
+    if (!seeds[i])
+      depth[i] =
+        -Math.log(Math.max(1e-9, arriving[i])) + STRANGE_DEPTH * Math.max(0, strange[i] - ALIKE) ** 2;
   const beyond = depthBeyond(depth, { medium, size, least, from: depths[0], to: depths[1] });
   return { seeds, beyond, strange, tolerance };
 }
@@ -154,8 +156,7 @@ function crossed(seeds: Uint8Array, regions: Regions): number {
   for (let i = 0; i < count; i++)
     if (seeds[i])
       for (let e = graph.first[i]; e < graph.first[i + 1]; e++)
-        if (seeds[graph.other[e]] && graph.other[e] > i)
-          links.push([between(i, graph.other[e], graph.step[e], regions), i, graph.other[e]]);
+        if (seeds[graph.other[e]] && graph.other[e] > i) links.push([regions.barriers[e], i, graph.other[e]]);
   links.sort((a, b) => a[0] - b[0] || a[1] - b[1] || a[2] - b[2]);
   const parent = new Map<number, number>();
   const find = (i: number): number => {

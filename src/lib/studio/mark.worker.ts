@@ -1,6 +1,7 @@
 import {
   decodeMask,
   encodeMask,
+  lookedAround,
   maskArea,
   prepareSelection,
   scaledMask,
@@ -9,6 +10,7 @@ import {
   type Point,
   type Selector,
   type StoredMask,
+  type Stroke,
 } from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
 import { insidePlace, maskOutline, type MaskOutline } from './mask-outline.ts';
@@ -63,7 +65,27 @@ let latest: { id: string; mask: Mask } | null = null;
 
 async function prepared({ fileId, space }: MarkedPicture): Promise<Selector> {
   const { delivered } = await opened({ fileId, space, scene: 'room', references: [] });
-  return prepareSelection(delivered);
+  const selector = prepareSelection(delivered);
+  warmed(selector);
+  return selector;
+}
+
+/** Selects something that nobody asked for, so that the code is compiled when somebody does. */
+function warmed(selector: Selector): void {
+  const across = (height: number): Point[] =>
+    [0.4, 0.6].map((x) => [x * selector.width, height * selector.height]);
+  const radius = Math.max(1, selector.width / 200);
+  const strokes: Stroke[] = [
+    { mode: 'add', points: across(0.5), radius },
+    { mode: 'remove', points: across(0.2), radius },
+  ];
+  markedMask(selector, { kept: false, strokes, elsewhere: true }, { saved: null, others: [] });
+}
+
+/** Looks ahead while nobody asks for anything: between two slices what was asked for goes first. */
+async function lookAhead(fileId: string, selector: Selector): Promise<void> {
+  for (let at: number | null = 0; at !== null && current?.fileId === fileId; at = lookedAround(selector, at))
+    await new Promise((resume) => setTimeout(resume));
 }
 
 function open(picture: MarkedPicture): Promise<Selector> {
@@ -73,7 +95,10 @@ function open(picture: MarkedPicture): Promise<Selector> {
     decoded.clear();
     latest = null;
     // A failed load must not be remembered.
-    selector.catch(() => (current = null));
+    selector.then(
+      (made) => void lookAhead(picture.fileId, made),
+      () => (current = null),
+    );
   }
   return current.selector;
 }
