@@ -381,6 +381,32 @@ describe('texture', () => {
     expect(looked.light).toEqual(plain.light);
   });
 
+  test('haze on red wood, of which its green and blue mostly are, does not turn a stain green or blue', () => {
+    const cherry: Lab = { L: 22, a: 26, b: 20 };
+    const body = linear(cherry);
+    const next = random(6);
+    const columns = Array.from({ length: 240 }, () => [1 + 0.12 * normal(next), 1 + 0.5 * normal(next)]);
+    const photo = picture(
+      240,
+      120,
+      (x) => {
+        const [grain, haze] = columns[Math.floor(x)];
+        const of = (c: number) => 0.6 * (grain * body[c] + 0.01 * Math.max(0, haze));
+        return [of(0), of(1), of(2), 'linear'];
+      },
+      { noise: 0.6, seed: 2 },
+    );
+    const mask = { width: 240, height: 120, data: new Uint8Array(240 * 120).fill(255) };
+    const stain: Lab = { L: 57, a: 8, b: 24 };
+    const layers = surfaceLayers(photo, mask, { old: cherry, texture: 'keep' });
+    const out = paintOver(photo, [{ layers, finish: { colour: stain } }], { bounce: false });
+    for (let x = 20; x < 220; x++) {
+      const { L, a, b } = labAt(out, x, 60);
+      expect(a / (L + 16)).toBeGreaterThan(0.3 * (stain.a / (stain.L + 16)));
+      expect(b / (L + 16)).toBeGreaterThan(0.6 * (stain.b / (stain.L + 16)));
+    }
+  });
+
   test('clouds of a dark wood go under paint, the gap between two doors stays', () => {
     const dark: Lab = { L: 22, a: 18, b: 15 };
     const body = linear(dark);

@@ -256,7 +256,7 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
   });
 
   const drawn = new Float64Array(2);
-  const range = texture === 'hide' ? TINT_OF_TEXTURED : TINT_OF_PLAIN;
+  const range = texture === 'none' ? TINT_OF_PLAIN : TINT_OF_TEXTURED;
   const mirrored = mirroredShares(smooth, { ...cut, weight }, options);
   const noise = colourNoise(cut);
   const body = luminance(old[0], old[1], old[2]);
@@ -266,10 +266,6 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
     const r = smooth[0][i] / (old[0] + k);
     const g = smooth[1][i] / (old[1] + k);
     const b = smooth[2][i] / (old[2] + k);
-    if (texture === 'keep') {
-      for (let c = 0; c < 3; c++) smooth[c][i] = rgb[c][i] / (old[c] + k);
-      continue;
-    }
     drawnTint(
       drawn,
       { red: Math.log((r + 1e-5) / (g + 1e-5)), blue: Math.log((b + 1e-5) / (g + 1e-5)) },
@@ -277,8 +273,10 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
     );
     const red = Math.exp(drawn[0]);
     const blue = Math.exp(drawn[1]);
-    // As bright as the pixel, in the drawn tint.
-    const light = decoded(even[i]) / luminance(red * (old[0] + k), old[1] + k, blue * (old[2] + k));
+    // As bright as the pixel, in the drawn tint: of grain under stain only how dark it is, for in red wood its greens and
+    // blues are mostly haze.
+    const seen = decoded(texture === 'keep' ? value[i] : even[i]);
+    const light = seen / luminance(red * (old[0] + k), old[1] + k, blue * (old[2] + k));
     smooth[0][i] = light * red;
     smooth[1][i] = light;
     smooth[2][i] = light * blue;
