@@ -170,7 +170,7 @@ export class BoardRoom {
   /** The scene as far as the photo bears it out. */
   async #borneOut(): Promise<RoomScene> {
     const { scene, doubts } = await believedScene(this.scene, () => roomWork().picture(this.scene.source));
-    this.notes.push(...doubts);
+    this.notes.push(...doubts.filter((doubt) => !this.notes.includes(doubt)));
     return scene;
   }
 

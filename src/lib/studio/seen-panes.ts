@@ -1,7 +1,9 @@
 import type { AppliedFinish } from '#lib/photo/index.ts';
 import type { Id } from '#lib/job/index.ts';
 import type { Comparing } from './CompareBar.svelte';
+import type { Viewing } from './look.ts';
 import type { Pane } from './RoomStage.svelte';
+import type { Place } from './see.ts';
 
 /** A candidate on the sheet. */
 export interface SheetEntry {
@@ -40,4 +42,16 @@ export function seenPanes({ comparing, split, held, titles, sheet }: Compared): 
       options: { before: held, finishes: { [sheet.surfaceId]: applied } },
     }),
   );
+}
+
+/** What is said of pictures that are drawn. */
+export interface Said {
+  /** By the key of a pane. */
+  readonly titles: Readonly<Record<string, string>>;
+  readonly status: string;
+  readonly places: readonly Place[];
+  readonly light: Viewing | null;
+  /** Which state of the room they show. */
+  readonly version: number;
+  readonly photoId: string | undefined;
 }

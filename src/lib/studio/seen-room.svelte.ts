@@ -92,10 +92,11 @@ export class SeenRoom {
       this.#apply(wanted);
   }
 
-  /** Resolves once the picture of these options is painted: what is said of it must not run ahead of it. */
+  /** Resolves once the picture of these options is on the page: what is said of it must not run ahead of it. */
   async painted(options: DrawOptions): Promise<void> {
-    // The graphics processor paints in the frame in which it is asked.
-    if (this.view.path === 'worker') (await this.view.read({ ...options, width: 1 })).close();
+    // The page draws once a frame; until then nobody has asked the view for it.
+    await new Promise(requestAnimationFrame);
+    await this.view.painted(options);
   }
 
   dispose(): void {
