@@ -110,8 +110,10 @@ export function drawMarked(
   context.font = `600 ${13 / scale}px ${getComputedStyle(context.canvas).fontFamily}`;
   context.textAlign = 'center';
   context.textBaseline = 'middle';
-  for (const { name, place } of others) {
-    if (!place) continue;
+  for (const { id, name, place: stored } of others) {
+    if (!stored) continue;
+    const [dx, dy] = shift?.ids.includes(id) ? shift.by : [0, 0];
+    const place: Point = [stored[0] + dx, stored[1] + dy];
     context.lineWidth = 3.5 / scale;
     context.strokeStyle = '#000';
     context.strokeText(name, ...place);
