@@ -581,6 +581,20 @@ describe('pictures and masks that show little', () => {
     expect(layers.notes.join()).toMatch(/few pixels/);
   });
 
+  test('dark stone in glaring light: a sentence says that a pale finish burns out there, and only there', () => {
+    const dark: Lab = { L: 40, a: 0, b: 0 };
+    const stone = linear(dark)[0] + FACE_SHARE;
+    const sunny = (part: number) =>
+      picture(240, 120, (x, y) => {
+        if (y < 30 || y >= 90) return [0.5, 0.5, 0.5, 'linear'];
+        const v = (x < 240 * part ? 2.5 : 0.6) * stone;
+        return [v, v, v, 'linear'];
+      });
+    const notes = (part: number) => surfaceLayers(sunny(part), band(240, 120), { old: dark }).notes;
+    expect(notes(0.3).join(' ')).toMatch(/About 30 % .* pale finish burns out/);
+    expect(notes(0)).toEqual([]);
+  });
+
   test('black corners under a light finish stay dark and finite', () => {
     const photo = lit(GREEN);
     const data = Uint8Array.from(photo.data);

@@ -132,6 +132,11 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
   const gaps = options.texture === 'hide if any';
   const planes = apart(cut, { size, longSide, old, face, tint, texture, gaps });
   const meanLight = meanOf(planes, cut);
+  const glaring = glaringPart(planes, cut);
+  if (cut.burnt <= 0.05 * cut.inside && glaring > 0.05)
+    notes.push(
+      `${share(glaring)} of this surface stands in so much light that a pale finish burns out there and shows no pattern.`,
+    );
   const shared = sharedPixels(image, cut, {
     box,
     shown: (at, out) => {
@@ -397,6 +402,17 @@ function fillEnds(
         if (light[c][i] > most) light[c][i] = most;
       }
   }
+}
+
+/** Light in which a white finish (0.8 of it thrown back, common practice for white paint) is whiter than a picture can be. */
+const GLARING = 1.25;
+
+/** Part of the trusted pixels in such light. */
+function glaringPart([red, green, blue]: Planes, { weight, trusted }: SurfacePixels): number {
+  let count = 0;
+  for (let i = 0; i < weight.length; i++)
+    if (weight[i] > 0 && luminance(red[i], green[i], blue[i]) > GLARING) count++;
+  return trusted > 0 ? count / trusted : 0;
 }
 
 function meanOf(planes: Planes, { coverage, trusted, weight }: SurfacePixels): LinearRgb {

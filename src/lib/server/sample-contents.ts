@@ -77,7 +77,8 @@ export const PICTURES: readonly {
     name: 'Ring tile',
     role: 'other',
     paper: [0.84, 0.76, 0.92, 0.84],
-    places: [{ id: 'ring', name: 'Ring tile', part: [0.2, 0.2, 0.75, 0.8], colours: 'several' }],
+    // Two tiles by two, joint to joint: the figure closes after two.
+    places: [{ id: 'ring', name: 'Ring tile', part: [0.36, 0.2995, 0.641, 0.7145], colours: 'several' }],
   },
 ];
 
