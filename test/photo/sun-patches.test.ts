@@ -44,7 +44,10 @@ function dayPhoto(sun: (x: number, y: number) => number) {
     WIDTH,
     HEIGHT,
     (x, y) => {
-      if (y < 80) return x >= 120 && x < 200 && y >= 15 && y < 65 ? [255, 255, 255] : [150, 150, 150];
+      if (y < 80) {
+        const v = x >= 120 && x < 200 && y >= 15 && y < 65 ? 1 : 0.3;
+        return [v, v, v, 'linear'];
+      }
       const at = (c: number) => Math.min(1, 0.9 * body[c] * (1 - x / 800) * sun(x, y));
       return [at(0), at(1), at(2), 'linear'];
     },

@@ -16,6 +16,8 @@ const OUTSIDE = 0.85;
 const VIEW = { reach: 0.08, bar: 0.004 } as const;
 /** Glass is at least this wide, part of the long side: sunlit edges of sashes and reveals are not. A guess. */
 const NARROWEST = 0.009;
+/** What glass encloses wholly is seen through it, if no larger than a square of this part of the long side: leaves, wires. */
+const ENCLOSED = 0.02;
 /** Sashes and bars are seen unmixed with what shines at most so far from it, part of the long side. */
 const MIXED = 1 / 400;
 /** Of what lies around, in order of brightness, this part is darker than what is taken to be unmixed. */
@@ -68,6 +70,7 @@ export function shining(
   if (glass) {
     addView(near, planeIn(pixelOwner, width, box));
     takeNarrow(near);
+    fillSpecks(near);
   }
   if (near.member.reduce((sum, v) => sum + v, 0) > MOST * member.length) return null;
   const part = partOfLight(near, lights);
@@ -142,6 +145,31 @@ function takeNarrow({ image: { width, height }, member, longSide }: NearSource):
   if (inner.every((v) => v === 0)) return;
   const wide = extreme(inner, { width, height, radius: 2 * radius, wanted: 1 });
   for (let p = 0; p < member.length; p++) if (wide[p] === 0) member[p] = 0;
+}
+
+/** Adds to the glass what it encloses wholly. Bars, pots and taps join the frame somewhere. */
+function fillSpecks({ image: { width, height }, member, longSide }: NearSource): void {
+  const most = (ENCLOSED * longSide) ** 2;
+  const seen = new Uint8Array(member.length);
+  for (let start = 0; start < member.length; start++) {
+    if (member[start] || seen[start]) continue;
+    const part = [start];
+    seen[start] = 1;
+    let open = false;
+    for (let k = 0; k < part.length; k++) {
+      const [x, y] = [part[k] % width, Math.floor(part[k] / width)];
+      if (x === 0 || y === 0 || x === width - 1 || y === height - 1) {
+        open = true;
+        continue;
+      }
+      for (const next of [part[k] - 1, part[k] + 1, part[k] - width, part[k] + width]) {
+        if (member[next] || seen[next]) continue;
+        seen[next] = 1;
+        part.push(next);
+      }
+    }
+    if (!open && part.length <= most) for (const p of part) member[p] = 1;
+  }
 }
 
 /**
