@@ -168,6 +168,7 @@ test('an outline is set corner by corner, put right, closed, taken away from, an
 test('an outline goes on while the picture is sized and moved, is put aside with Escape, and claims another’s place', async ({
   page,
 }) => {
+  test.setTimeout(240_000);
   await sampleKitchen(page);
   await pick(page, 'Cabinets');
   await by(page, 'Straight outline');

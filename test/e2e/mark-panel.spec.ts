@@ -73,6 +73,7 @@ test('corners say where a floor lies, by pointer and by keys, and count once som
 test('four corners are tapped in turn; what no rectangle looks like is refused and kept, over a reload too', async ({
   page,
 }) => {
+  test.setTimeout(240_000);
   await sampleKitchen(page);
   await pick(page, 'Floor');
   await draw(page, [
