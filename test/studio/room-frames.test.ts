@@ -122,6 +122,8 @@ function frames(
   const base = new Uint8ClampedArray(4 * place.width * place.height).fill(255);
   const painter = new FramePainter(stage, { base, light });
   for (const on of finishes) painter.paint(paintParameters(dressed(on)));
+  // Small surfaces take no turns.
+  expect(painter.paint(paintParameters(dressed(finishes[finishes.length - 1])))).toBe(true);
   const whole = inLight(paintOver(picture, dressed(finishes[finishes.length - 1])), light);
   return { shown: base, whole, stage };
 }
@@ -209,6 +211,34 @@ function paintOverTouches(x: number, y: number): boolean {
     return u >= 0 && v >= 0 && u < box.width && v < box.height && coverage[v * box.width + u] > 0;
   });
 }
+
+it('surfaces whose finish stays take turns, and end as if painted at once', () => {
+  const third = surface({ x: 62, y: 0, width: 34, height: 10 }, 0.2);
+  const dressed = (finish: AppliedFinish) => [
+    { layers: one, finish },
+    { layers: other, finish: candidates[0][1] },
+    { layers: third, finish: candidates[1][0] },
+  ];
+  const [first, last] = [candidates[0][0], candidates[1][0]].map((finish) =>
+    paintParameters(dressed(finish)),
+  );
+  const base = () => new Uint8ClampedArray(4 * WIDTH * HEIGHT).fill(255);
+  const painters = [1, 1e6].map((atOnce) => {
+    const stage = stageOf(picture, dressed(candidates[0][0]), { place: wholePlace, light: null });
+    const shown = base();
+    return { shown, painter: new FramePainter(stage, { base: shown, light: null, atOnce }) };
+  });
+  const said = painters.map(({ painter }) => [
+    painter.paint(first),
+    painter.paint(last),
+    painter.paint(last),
+  ]);
+  expect(said).toEqual([
+    [true, false, true],
+    [true, true, true],
+  ]);
+  expect(painters[0].shown).toEqual(painters[1].shown);
+});
 
 describe('frames made smaller', () => {
   it.each([0.7, 0.5, 0.23])('are the mean of the whole picture at a scale of %s', (scale) => {

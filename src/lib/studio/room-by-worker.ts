@@ -12,6 +12,11 @@ const REST = 70;
 /** Milliseconds in which nothing is drawn until a stage is made for what is shown. */
 const QUIET = 120;
 
+/** Frames of one candidate at most: canvases that take turns with one stage may each undo what the other had. */
+const MOST_FRAMES = 4;
+/** Milliseconds until what is left of a frame is painted. */
+const AGAIN = 20;
+
 let lastRoom = 0;
 
 /** What is to be seen. */
@@ -50,6 +55,8 @@ interface Shown {
   /** Size of what was put on the canvas last. */
   width: number;
   height: number;
+  /** How many frames the latest call has had. */
+  frames: number;
   following: boolean;
   moving: boolean;
   /** Set while a frame is on the canvas and its whole picture not yet asked for. */
@@ -113,12 +120,13 @@ export class RoomByWorker {
   draw(canvas: HTMLCanvasElement, call: Call): void {
     const known = this.#canvases.get(canvas);
     const shown: Shown = known ?? {
-      ...{ call, frame: null, done: null, sides: null, width: 0, height: 0 },
+      ...{ call, frame: null, done: null, sides: null, width: 0, height: 0, frames: 0 },
       ...{ following: false, moving: false, rest: null },
     };
     const before = shown.done ?? shown.frame;
     this.#canvases.set(canvas, shown);
     shown.call = call;
+    shown.frames = 0;
     if (shown.rest !== null) clearTimeout(shown.rest);
     shown.rest = null;
     const ready = this.#there(call);
@@ -212,18 +220,21 @@ export class RoomByWorker {
     if (shown.moving) return;
     shown.moving = true;
     const there = () => this.#canvases.get(canvas) === shown;
+    let whole = true;
     try {
       while (there() && shown.done !== shown.call && shown.frame !== shown.call) {
         const { call } = shown;
         const frame = await this.#frames.frame(this.#scenery(canvas, call));
         if (!frame) break;
-        const fits = frame.width === canvas.width && frame.height === canvas.height;
+        const { bitmap } = frame;
+        whole = frame.whole;
+        const fits = bitmap.width === canvas.width && bitmap.height === canvas.height;
         if (there() && fits && shown.done !== shown.call && samePlace(call, shown.call)) {
-          put(canvas, frame);
+          put(canvas, bitmap);
           shown.frame = call;
           shown.done = null;
           this.#tell();
-        } else frame.close();
+        } else bitmap.close();
       }
     } catch {
       // Whole pictures need no frames, and say themselves what is wrong.
@@ -232,11 +243,21 @@ export class RoomByWorker {
     shown.moving = false;
     if (!there() || shown.done === shown.call) return;
     if (shown.frame !== shown.call) void this.#follow(canvas, shown);
-    else
-      shown.rest = setTimeout(() => {
+    else this.#rest(canvas, shown, whole);
+  }
+
+  /** What comes when no other candidate does: the rest of the frame, then the whole picture. */
+  #rest(canvas: HTMLCanvasElement, shown: Shown, whole: boolean): void {
+    const again = !whole && shown.frames < MOST_FRAMES;
+    shown.frames += 1;
+    shown.rest = setTimeout(
+      () => {
         shown.rest = null;
-        void this.#follow(canvas, shown);
-      }, REST);
+        if (again) shown.frame = null;
+        void (again ? this.#move(canvas, shown) : this.#follow(canvas, shown));
+      },
+      again ? AGAIN : REST,
+    );
   }
 
   #prepare(canvas: HTMLCanvasElement): void {

@@ -13,6 +13,12 @@ const STEPS = 8192;
 /** Numbers of a place: light and bounced light in red, green, blue, mirrored light, that spread out. */
 const READY = 8;
 
+/** Falling exponential, in steps of `FALL_STEPS` to 1, for a shoulder that is right to a tenth of a device value. */
+const FALL_STEPS = 512;
+const FALL = Float32Array.from({ length: 16 * FALL_STEPS }, (_, k) => Math.exp(-(k + 0.5) / FALL_STEPS));
+/** Pixels of surfaces beside the one that changes that are painted in one frame: some milliseconds. */
+const AT_ONCE = 250_000;
+
 /** What stays the same while the room's light on a surface does. */
 interface Ready {
   readonly ambient: readonly number[];
@@ -31,41 +37,94 @@ export class FramePainter {
   readonly #light: CodedLight | null;
   readonly #encoded: Uint16Array;
   readonly #ready: (Ready | null)[];
+  /** What each surface was last painted with. */
+  readonly #painted: (PaintParameters | null)[];
+  /** The surface that comes next where not all are painted in one frame. */
+  #turn = 0;
   readonly #codes: Uint32Array;
   readonly #sum: Float32Array;
 
-  /** `base`: the stage as it is shown now, RGBA, painted over from then on. */
+  readonly #atOnce: number;
+
+  /** `base`: the stage as it is shown now, RGBA, painted over from then on. `atOnce`: other than `AT_ONCE`. */
   constructor(
     stage: Stage,
-    { base, light }: { base: Uint8ClampedArray<ArrayBuffer>; light: RelightTable | LightApart | null },
+    options: {
+      readonly base: Uint8ClampedArray<ArrayBuffer>;
+      readonly light: RelightTable | LightApart | null;
+      readonly atOnce?: number;
+    },
   ) {
+    const { base, light, atOnce = AT_ONCE } = options;
+    this.#atOnce = atOnce;
     this.#stage = stage;
     this.#out = new Uint32Array(base.buffer, base.byteOffset, base.length / 4);
     this.#light = light && new CodedLight(light);
     this.#encoded = encodedIn((this.#light?.coding ?? PLAIN).levels);
     this.#ready = stage.surfaces.map(() => null);
+    this.#painted = stage.surfaces.map(() => null);
     this.#codes = new Uint32Array(
       Math.max(stage.edge.at.length, ...stage.surfaces.map(({ at }) => at.length)),
     );
     this.#sum = new Float32Array(stage.edge.pixels.length);
   }
 
-  /** With those numbers of each surface, in the stage's order. */
-  paint(parameters: readonly PaintParameters[]): void {
+  /**
+   * With those numbers of each surface, in the stage's order. Surfaces with another finish than in the frame before are
+   * painted at once; those where only the light thrown back is another take turns, as many as go. Whether all of them are
+   * painted: where not, another frame with the same numbers goes on.
+   */
+  paint(parameters: readonly PaintParameters[]): boolean {
     const { surfaces, edge } = this.#stage;
     const { bits, levels } = this.#light?.coding ?? PLAIN;
     const encoded = this.#encoded;
     this.#sum.set(edge.pixels);
+    const due = this.#due(parameters);
     surfaces.forEach((surface, k) => {
       const own = parameters[k];
       const ready = this.#readyFor(k, own.ambient);
-      insideCodes(this.#codes, { own, places: ready.inside, ...surface, encoded, bits });
-      this.#put(surface);
+      if (due.has(k)) {
+        insideCodes(this.#codes, { own, places: ready.inside, ...surface, encoded, bits });
+        this.#put(surface);
+        this.#painted[k] = own;
+      }
       addPart(this.#sum, { own, places: ready.part, ...surface.part });
     });
     encodeSums(this.#sum, edge.pixels, encoded);
     edgeCodes(this.#codes, edge, { sum: this.#sum, bits, levels });
     this.#put(edge);
+    return parameters.every((own, k) => this.#current(k, own));
+  }
+
+  /** Surfaces to be painted in this frame. */
+  #due(parameters: readonly PaintParameters[]): Set<number> {
+    const due = new Set<number>();
+    const waiting: number[] = [];
+    for (let n = 0; n < parameters.length; n++) {
+      const k = (this.#turn + n) % parameters.length;
+      const before = this.#painted[k];
+      if (!before || !sameFinish(before, parameters[k])) due.add(k);
+      else if (!this.#current(k, parameters[k])) waiting.push(k);
+    }
+    let room = this.#atOnce;
+    for (const k of waiting) {
+      const { length } = this.#stage.surfaces[k].at;
+      if (length > room && room < this.#atOnce) break;
+      due.add(k);
+      room -= length;
+      this.#turn = k + 1;
+    }
+    return due;
+  }
+
+  #current(k: number, { bounce, ambient, ...own }: PaintParameters): boolean {
+    const painted = this.#painted[k];
+    return (
+      painted !== null &&
+      sameFinish(painted, own) &&
+      bounce.every((value, c) => value === painted.bounce[c]) &&
+      ambient.every((value, c) => value === painted.ambient[c])
+    );
   }
 
   #put({ at, dither, share }: Pick<StageEdge, 'at' | 'dither' | 'share'>): void {
@@ -82,6 +141,13 @@ export class FramePainter {
     this.#ready[k] = ready;
     return ready;
   }
+}
+
+type FinishNumbers = Pick<PaintParameters, 'albedo' | 'face' | 'gloss'>;
+
+function sameFinish(one: FinishNumbers, other: FinishNumbers): boolean {
+  const same = one.albedo && other.albedo && one.albedo.every((value, c) => value === other.albedo?.[c]);
+  return (same ?? one.albedo === other.albedo) && one.face === other.face && one.gloss === other.gloss;
 }
 
 function withBounce(light: Float32Array, ambient: readonly number[]): Float32Array {
@@ -210,8 +276,8 @@ function edgeCodes(
 function bent(value: number, pixel: number): number {
   const knee = pixel > KNEE ? pixel : KNEE;
   if (value <= knee || knee > 0.999) return value > 1 ? 1 : value;
-  const out = knee + (1 - knee) * (1 - Math.exp((knee - value) / (1 - knee)));
-  return out > 1 ? 1 : out;
+  const far = (value - knee) / (1 - knee);
+  return far < 16 ? knee + (1 - knee) * (1 - FALL[(far * FALL_STEPS) | 0]) : 1;
 }
 
 /** 256ths of levels for square roots of linear light in steps. */

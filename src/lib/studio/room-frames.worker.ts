@@ -13,6 +13,11 @@ export interface StageOnCanvas {
   readonly y: number;
 }
 
+export interface Frame {
+  readonly bitmap: ImageBitmap;
+  readonly whole: boolean;
+}
+
 /** What is kept of a view: its stage is painted over and over in the same pixels. */
 interface Kept {
   readonly painter: FramePainter;
@@ -38,21 +43,21 @@ const work = {
     });
   },
 
-  /** A frame of that view's stage on a canvas. */
-  frame(view: string, parameters: readonly PaintParameters[], on: StageOnCanvas): ImageBitmap {
+  /** A frame of that view's stage on a canvas, and whether all of it is painted: see `FramePainter.paint`. */
+  frame(view: string, parameters: readonly PaintParameters[], on: StageOnCanvas): Frame {
     const kept = stages.get(view);
     if (!kept) throw new Error('The picture was closed before its frame was painted.');
     const { painter, image, canvas } = kept;
-    painter.paint(parameters);
+    const whole = painter.paint(parameters);
     contextOf(canvas).putImageData(image, 0, 0);
     const { width, height, scale, x, y } = on;
-    if (scale === 1 && width === canvas.width && height === canvas.height) return handedOver(canvas);
+    if (scale === 1 && width === canvas.width && height === canvas.height) return handedOver(canvas, whole);
     const screen = new OffscreenCanvas(width, height);
     const context = contextOf(screen);
     context.imageSmoothingEnabled = scale < 2 && scale !== 1;
     context.imageSmoothingQuality = 'high';
     context.drawImage(canvas, x, y, scale * canvas.width, scale * canvas.height);
-    return handedOver(screen);
+    return handedOver(screen, whole);
   },
 
   /** Lets a view's stage go. */
@@ -67,9 +72,9 @@ function contextOf(canvas: OffscreenCanvas): OffscreenCanvasRenderingContext2D {
   return context;
 }
 
-function handedOver(canvas: OffscreenCanvas): ImageBitmap {
+function handedOver(canvas: OffscreenCanvas, whole: boolean): Frame {
   const bitmap = canvas.transferToImageBitmap();
-  return transfer(bitmap, [bitmap]);
+  return transfer({ bitmap, whole }, [bitmap]);
 }
 
 export type FrameWork = typeof work;

@@ -7,7 +7,7 @@ import {
   type SurfaceLayers,
 } from '#lib/photo/index.ts';
 import { buffersOf, type StagePlace } from './room-stage.ts';
-import type { StageOnCanvas } from './room-frames.worker.ts';
+import type { Frame, StageOnCanvas } from './room-frames.worker.ts';
 import type { ViewTransform } from './room-picture.ts';
 import { frameWork } from './room-work.ts';
 import type { RoomWork } from './room.worker.ts';
@@ -56,7 +56,7 @@ export class MovingRoom {
   }
 
   /** A frame on a canvas of that size; null where there is no stage for it. */
-  async frame(scenery: Scenery): Promise<ImageBitmap | null> {
+  async frame(scenery: Scenery): Promise<Frame | null> {
     if (!this.can(scenery)) return null;
     const { onCanvas } = placed(scenery);
     return frameWork().frame(this.#name, paintParameters(scenery.on), onCanvas);
