@@ -66,13 +66,14 @@ export function lightApart(
  * A corrected picture with its window and its lamps each in another light, or off. Per pixel, in linear light:
  *
  *     tint   = share * window + (1 - share) * lamps        the colour of the light on the place
- *     tint   towards its own grey as the brightest channel of pixel goes from BURNING to 1
  *     plain  = pixel / tint                                as if lit by the white of the correction
+ *     plain  towards grey of its green as the brightest channel of pixel goes from BURNING to 1
  *     out    = share * amount * table(plain) of the window + (1 - share) * amount * table(plain) of the lamps
  *
- * Towards its upper end a picture has no colour of the light left to take out: a burnt-out lamp would turn blue. What is
- * left for the weaker of the two lights has the colour of what is around there, and where the stronger has nearly all
- * (FAINT), unless a finish was put on: `before` is the picture without finishes.
+ * What burns out has lost its colour channel by channel: left as it is, a lamp's glow would be ringed with orange and the
+ * sky with turquoise. Where a finish was put on, or nothing is known of what stands there (`around`), it keeps the colour
+ * that was delivered. What is left for the weaker of the two lights has the colour of what is around there, and where
+ * the stronger has most (FAINT), unless a finish was put on: `before` is the picture without finishes.
  * With share read by linear interpolation, what is above white taken through the table at white's level, and `out` bent
  * towards white above KNEE. The same formula stands in the graphics processor's program.
  * Throws RangeError for a picture of another size or space.
@@ -99,7 +100,8 @@ export function relightApart(
   const encodeShown = encodingTable(target);
   const device = (table: Float32Array, v: number) =>
     v >= 1 ? 255 : v <= 0 ? 0 : table[(Math.sqrt(v) * ENCODE_STEPS) | 0];
-  const [plain, weaker, shown, sum] = Array.from({ length: 4 }, () => new Float64Array(3));
+  const [plain, burning, weaker, shown, sum] = Array.from({ length: 5 }, () => new Float64Array(3));
+  const beside = new Float64Array(4);
   const add = ({ table, amount }: PartLight, weight: number, colour: Float64Array) => {
     if (weight * amount === 0) return;
     const most = Math.max(1, colour[0], colour[1], colour[2]);
@@ -116,14 +118,28 @@ export function relightApart(
         plain[c] = share * dayTint[c] + (1 - share) * lampTint[c];
         mean += LUMINANCE[c] * plain[c];
       }
-      for (let c = 0; c < 3; c++) plain[c] = linear[data[i + c]] / (plain[c] + grey * (mean - plain[c]));
-      weaker.set(plain);
-      const faint = Math.max(grey, Math.min(1, (Math.max(share, 1 - share) - FAINT[0]) / FAINT[1]));
       const painted =
         before.data[i] !== data[i] ||
         before.data[i + 1] !== data[i + 1] ||
         before.data[i + 2] !== data[i + 2];
-      if (faint > 0 && !painted) towardsAround(weaker, faint, { around: shares.around, x, y });
+      for (let c = 0; c < 3; c++) {
+        const value = linear[data[i + c]];
+        burning[c] = value / mean;
+        plain[c] = value / plain[c];
+      }
+      const faint = Math.max(grey, Math.min(1, (Math.max(share, 1 - share) - FAINT[0]) / FAINT[1]));
+      if (faint > 0) {
+        readAround(shares.around, x, y, beside);
+        const known = painted ? 0 : beside[3];
+        const green = plain[1];
+        if (grey > 0)
+          for (let c = 0; c < 3; c++)
+            plain[c] += grey * (burning[c] + known * (green - burning[c]) - plain[c]);
+        weaker.set(plain);
+        if (beside[1] > 0)
+          for (let c = 0; c < 3; c++)
+            weaker[c] += faint * known * ((plain[1] * beside[c]) / beside[1] - weaker[c]);
+      } else weaker.set(plain);
       sum.fill(0);
       add(day, share, share > 0.5 ? plain : weaker);
       add(lamps, 1 - share, share > 0.5 ? weaker : plain);
@@ -133,22 +149,15 @@ export function relightApart(
   return { width, height, channels, data: out, space: day.table.to };
 }
 
-/** Gives a colour the ratios of what is around, `part` of the way, its green kept. */
-function towardsAround(
-  colour: Float64Array,
-  part: number,
-  { around, x, y }: { around: LightShares['around']; x: number; y: number },
-): void {
+/** What stands at a pixel, its channels and how far it is known, 0-1. */
+function readAround(around: LightShares['around'], x: number, y: number, out: Float64Array): void {
   const { left, right, top, below, fu, fv } = between(around, x, y);
   const { data } = around;
-  const value = (c: number) =>
-    (data[4 * (top + left) + c] * (1 - fu) + data[4 * (top + right) + c] * fu) * (1 - fv) +
-    (data[4 * (below + left) + c] * (1 - fu) + data[4 * (below + right) + c] * fu) * fv;
-  const green = value(1);
-  if (!(green > 0)) return;
-  const there = (part * value(3)) / 255;
-  colour[0] += there * ((colour[1] * value(0)) / green - colour[0]);
-  colour[2] += there * ((colour[1] * value(2)) / green - colour[2]);
+  for (let c = 0; c < 4; c++)
+    out[c] =
+      ((data[4 * (top + left) + c] * (1 - fu) + data[4 * (top + right) + c] * fu) * (1 - fv) +
+        (data[4 * (below + left) + c] * (1 - fu) + data[4 * (below + right) + c] * fu) * fv) /
+      255;
 }
 
 /** The window's share at a pixel, 0-1. */

@@ -105,17 +105,18 @@ vec3 inLight(highp sampler3D nodes, vec3 colour) {
 /** The formula of relightApart. */
 vec3 byBothLights(vec3 value, vec2 at, bool painted) {
   float share = texture(shares, at / (apart[2].x * vec2(textureSize(shares, 0)))).r;
-  vec3 plain = linear(value);
+  vec3 pixel = linear(value);
   vec3 tint = mix(apart[1].rgb, apart[0].rgb, share);
-  float brightest = max(plain.r, max(plain.g, plain.b));
+  float brightest = max(pixel.r, max(pixel.g, pixel.b));
   float grey = max(0.0, (brightest - ${BURNING}) / ${(1 - BURNING).toFixed(6)});
-  plain /= mix(tint, vec3(dot(tint, vec3(${LUMINANCE.join(', ')}))), grey);
-  vec3 weaker = plain;
   float faint = max(grey, min(1.0, (max(share, 1.0 - share) - ${FAINT[0]}) / ${FAINT[1]}));
-  if (faint > 0.0 && !painted) {
-    vec4 beside = texture(around, at / (apart[2].y * vec2(textureSize(around, 0))));
-    if (beside.g > 0.0) weaker = mix(plain, plain.g * beside.rgb / beside.g, faint * beside.a);
-  }
+  vec4 beside = texture(around, at / (apart[2].y * vec2(textureSize(around, 0))));
+  float known = painted ? 0.0 : beside.a;
+  vec3 plain = pixel / tint;
+  vec3 burning = pixel / dot(tint, vec3(${LUMINANCE.join(', ')}));
+  plain = mix(plain, mix(burning, vec3(plain.g), known), grey);
+  vec3 weaker = plain;
+  if (beside.g > 0.0) weaker = mix(plain, plain.g * beside.rgb / beside.g, faint * known);
   bool mostlyWindow = share > 0.5;
   vec3 sum = share * apart[0].a * inLight(table, mostlyWindow ? plain : weaker) +
     (1.0 - share) * apart[1].a * inLight(lampTable, mostlyWindow ? weaker : plain);
