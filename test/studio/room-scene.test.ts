@@ -147,7 +147,13 @@ describe('what a swatch puts there', () => {
       notes: [],
     });
     expect(put('sage', counterOf(null))?.texture).toBe('hide');
-    expect(put('sage', { ...cabinets, wooden: true })?.texture).toBe('hide');
+    expect(put('sage', { ...counterOf(null), kind: 'trim', wooden: true })?.texture).toBe('hide');
+  });
+
+  test('doors that are known to be wood keep the gaps between them under paint', () => {
+    for (const kind of ['cabinets', 'island', 'doors'] as const)
+      for (const wooden of [true, false])
+        expect(put('sage', { ...cabinets, kind, wooden })?.texture).toBe('hide if any');
     expect(put('sage', { ...cabinets, kind: 'walls' })?.texture).toBe('none');
   });
 

@@ -221,8 +221,9 @@ export function finishSource(
 
 /** What an opaque finish makes of the texture that is there. */
 function coveredTexture({ kind, wooden }: SceneSurface): SurfaceTexture {
-  if (wooden || TEXTURED.includes(kind)) return 'hide';
-  return JOINERY.includes(kind) ? 'hide if any' : 'none';
+  // First, also where it is known to be wood: the gaps between doors are no grain, and 'hide' would take them away.
+  if (JOINERY.includes(kind)) return 'hide if any';
+  return wooden || TEXTURED.includes(kind) ? 'hide' : 'none';
 }
 
 function patternOf(
