@@ -315,6 +315,51 @@ describe('a correction', () => {
     expect(black.covariance[0]).toBeGreaterThan(4);
   });
 
+  describe('without any reference', () => {
+    const CLIPPED = [1, 1, 1];
+    /** A room under a warm lamp: paints with less and less blue, after so many burnt-out pixels. */
+    const lamplit = (burnt: number) => [
+      ...Array.from({ length: burnt }, () => CLIPPED),
+      ...SURFACES.map((surface) =>
+        linearOfLab(trueLab(surface)).map((value, c) => Math.max(value, 0.002) * [0.8, 0.64, 0.44][c]),
+      ),
+    ];
+    const guessed = (rgb: readonly (readonly number[])[]) =>
+      estimateCorrection(Float32Array.from(rgb.flat()));
+
+    test.each([
+      ['burnt out', CLIPPED],
+      ['black', [0, 0, 0]],
+      ['grey', [0.2, 0.2, 0.2]],
+      ['red', [0.4, 0.05, 0.03]],
+    ])('a picture that is %s all over is left as delivered, and that is said', (_, colour) => {
+      const guess = guessed(Array.from({ length: 900 }, (_, i) => (i === 77 ? [0, 0.3, 0] : colour)));
+      const told = guessed(lamplit(0));
+      for (const level of [0.05, 0.2, 0.5, 0.8]) {
+        const rgb = [level, level, level] as const;
+        const { lab, covariance } = correctedLab(guess, rgb);
+        expect(deltaE2000(lab, fitCorrectionFree(...rgb))).toBeLessThan(1.5);
+        expect(Math.hypot(lab.a, lab.b)).toBeLessThan(1);
+        const less = correctedLab(told, rgb).covariance;
+        for (const k of [0, 4, 8]) expect(covariance[k]).toBeGreaterThan(less[k]);
+      }
+      expect(guess.notes.join(' ')).toMatch(/says nothing about its light/);
+      expect(told.notes.join(' ')).not.toMatch(/says nothing about its light/);
+    });
+
+    test('what is burnt out says nothing about the colour of the light, however much it is', () => {
+      const chroma = (burnt: number) => {
+        const { lab } = correctedLab(guessed(lamplit(burnt)), [0.4, 0.32, 0.22]);
+        return Math.hypot(lab.a, lab.b);
+      };
+      const [some, much, most] = [SURFACES.length / 4, 2 * SURFACES.length, 20 * SURFACES.length].map(
+        (burnt) => chroma(Math.round(burnt)),
+      );
+      expect(Math.abs(much - some)).toBeLessThan(0.5);
+      expect(Math.abs(most - some)).toBeLessThan(0.5);
+    });
+  });
+
   test('without any reference still lifts a dark, warm picture towards the truth', () => {
     const labs: Lab[] = SURFACES.filter((_, i) => i % 6 === 0).map(trueLab);
     const rgb = labs.map((lab) =>

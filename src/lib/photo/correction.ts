@@ -1,4 +1,4 @@
-import type { Covariance, Lab } from '#lib/colour/index.ts';
+import { encodeRgb, type Covariance, type Lab } from '#lib/colour/index.ts';
 import { FEATURE_COUNT, features, noiseCovariance } from './features.ts';
 import { packSymmetric } from './packing.ts';
 import { CONTRADICTION, UNKNOWN_COUNT, solve } from './posterior.ts';
@@ -170,14 +170,11 @@ export function fitCorrection(
  * Out: a correction whose doubt is several times that of one with a white paper in the picture.
  */
 export function estimateCorrection(pixels: Float32Array, priors: Priors = committedPriors()): Correction {
-  const seen = pixels.length >= 3 ? pictureContext(pixels) : null;
+  const seen = tellingContext(pixels);
   const context = seen ?? unknownPicture();
   const prior = priors.picture;
   const gains = seen ? pictureGains(context, priors.pictureGains) : ([1, 1, 1] as const);
-  const notes = [
-    'No reference with a known colour: light and exposure are guessed from the picture alone. ' +
-      'Expect the colours to be off by about 5 (CIEDE2000), plainly visible; a sheet of white paper in the picture halves that.',
-  ];
+  const notes = [seen ? GUESSED : LEFT_AS_DELIVERED];
   const posterior = solve(prior, context, new Float64Array(9), []);
   return {
     format: 1,
@@ -195,6 +192,50 @@ export function estimateCorrection(pixels: Float32Array, priors: Priors = commit
     references: [],
     notes,
   };
+}
+
+const GUESSED =
+  'No reference with a known colour: light and exposure are guessed from the picture alone. ' +
+  'Expect the colours to be off by about 5 (CIEDE2000), plainly visible; a sheet of white paper in the picture halves that.';
+const LEFT_AS_DELIVERED =
+  'No reference with a known colour, and the picture is of one colour or burnt out nearly all over: it says nothing about ' +
+  'its light, so its colours are left as the camera made them.';
+
+/** A picture of which a smaller part differs from one colour is that colour and dust. */
+const LEAST_TELLING = 0.01;
+/** Steps of an 8-bit picture that noise and JPEG make of one colour. */
+const FLAT = 6;
+/** More of its pixels are clipped in one simulated photograph of a hundred (.094). */
+const LEARNED_CLIPPED = 0.1;
+
+/**
+ * What `pictureContext` makes of the pixels that can tell anything about the light: null for a picture that is burnt out, black
+ * or of one colour all over. What is clipped says only that there was enough light, whatever its colour: of more than was
+ * learned from, every so many-th counts.
+ */
+function tellingContext(pixels: Float32Array): Float64Array | null {
+  const telling: number[] = [];
+  const clipped: number[] = [];
+  for (let i = 0; i + 2 < pixels.length; i += 3) {
+    const most = Math.max(pixels[i], pixels[i + 1], pixels[i + 2]);
+    if (most >= CLIPPED_AT) clipped.push(i);
+    else if (most > 0) telling.push(i);
+  }
+  const dust = Math.floor((LEAST_TELLING / 2) * (pixels.length / 3));
+  if (telling.length <= 2 * dust) return null;
+  const flat = [0, 1, 2].every((c) => {
+    const values = Float32Array.from(telling, (i) => pixels[i + c]).sort();
+    const [low, high] = [dust, values.length - 1 - dust].map((at) => encodeRgb(values[at], 'srgb'));
+    return 255 * (high - low) <= FLAT;
+  });
+  if (flat) return null;
+  const counting = Math.ceil((telling.length * LEARNED_CLIPPED) / (1 - LEARNED_CLIPPED));
+  if (clipped.length <= counting) return pictureContext(pixels);
+  const step = clipped.length / counting;
+  const kept = Array.from({ length: counting }, (_, k) => clipped[Math.floor(k * step)]);
+  return pictureContext(
+    Float32Array.from([...telling, ...kept].flatMap((i) => [pixels[i], pixels[i + 1], pixels[i + 2]])),
+  );
 }
 
 function checkReference(reference: ReferencePatch, i: number): void {
@@ -283,7 +324,7 @@ function startOfPicture(
   priors: Priors,
 ): Start {
   const seen = pixels ?? Float32Array.from(references.flatMap(({ rgb }) => [...rgb]));
-  const context = (seen.length >= 3 ? pictureContext(seen) : null) ?? unknownPicture();
+  const context = tellingContext(seen) ?? unknownPicture();
   const gains = pictureGains(context, priors.pictureGains);
   return { situation: 'picture', gains, context, gainCovariance: new Float64Array(9) };
 }
