@@ -5,6 +5,7 @@ import { shiftedCorners, shiftedMask, shiftWords } from '../../src/lib/studio/ma
 import { NO_WORK, readOpenWork, writeOpenWork } from '../../src/lib/studio/open-work.ts';
 import { canTakeUp, NO_OUTLINE, putAside, takenUp } from '../../src/lib/studio/outline-draft.ts';
 import {
+  cornerAt,
   cornersProblem,
   guessedPlane,
   nextCorner,
@@ -69,6 +70,18 @@ describe('four corners of a plane', () => {
     plane = placedCorner(placedCorner(plane, 1, [700, 60]), 3, [50, 500]);
     expect(nextCorner(plane)).toBeNull();
     expect(placedWords(plane)).toBe('All four corners are placed.');
+  });
+
+  test('the next corner may lie near one that is placed, not on it', () => {
+    const plane = placedCorner(guessedPlane(null, photo, [1800, 620]), 0, [50, 60]);
+    expect(cornerAt(plane, [50, 60])).toBe(0);
+    expect(cornerAt(plane, [54, 63])).toBe(0);
+    expect(cornerAt(plane, [62, 60])).toBeNull();
+    // Where they lie apart enough to be placed they are apart enough to be right.
+    const near = placedCorner(plane, 1, [62, 60]);
+    expect(cornersProblem(near.corners) ?? '').not.toMatch(/lie on each other/);
+    // A guess takes no place.
+    expect(cornerAt(plane, plane.corners[2])).toBeNull();
   });
 
   test('what no rectangle can look like is refused with the corner that is off', () => {

@@ -18,6 +18,7 @@ import {
 } from './outline-draft.ts';
 import {
   CORNER_NAMES,
+  cornerAt,
   cornersProblem,
   guessedPlane,
   nextCorner,
@@ -169,11 +170,15 @@ export class OpenMarks {
     if (this.begun) this.#desk.said = placedWords(this.begun);
   }
 
-  /** A tap on the picture: where the next corner lies. */
+  /** A tap on the picture: where the next corner lies. A second tap on the same place is an unsteady hand's. */
   placeNext(to: Point): void {
-    const next = this.plane && nextCorner(this.plane);
+    const { plane } = this;
+    if (!plane) return;
+    const next = nextCorner(plane);
+    const there = cornerAt(plane, to);
     if (next === null) this.#desk.said = 'All four corners are placed. Draw one to move it.';
-    else this.movePlane(next, to, true);
+    else if (there === null) this.movePlane(next, to, true);
+    else this.#desk.said = `The ${CORNER_NAMES[there]} corner lies there. ${placedWords(plane)}`;
   }
 
   /** A corner taken elsewhere; `settled` once it is let go. */

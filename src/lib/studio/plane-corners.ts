@@ -62,6 +62,14 @@ export function nextCorner({ placed }: PlaneDraft): number | null {
   return at < 0 ? null : at;
 }
 
+/** The placed corner on which a place lies, so that no other can be there; null where there is none. */
+export function cornerAt({ corners, placed }: PlaneDraft, [x, y]: Point): number | null {
+  const at = corners.findIndex(
+    (corner, i) => placed[i] && Math.hypot(corner[0] - x, corner[1] - y) < LEAST_SIDE,
+  );
+  return at < 0 ? null : at;
+}
+
 /** Corners nearer to each other than this many pixels of the picture are one. */
 const LEAST_SIDE = 8;
 /** A corner flatter than this lies in line with its neighbours: a degree, as its sine. */
