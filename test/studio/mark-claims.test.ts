@@ -1,7 +1,6 @@
 /** What is said at once beside the tools: places taken from others, names told apart, pictures with nothing in them. */
 import type { Mask } from '#lib/photo/index.ts';
 import { describe, expect, test } from 'vitest';
-import { namesApart } from '../../src/lib/studio/marking.ts';
 import { maskOutline } from '../../src/lib/studio/mask-outline.ts';
 import { claims, claimWords, overlap } from '../../src/lib/studio/outline-overlap.ts';
 import { isBlank } from '../../src/lib/studio/picture-tone.ts';
@@ -66,23 +65,6 @@ describe('what marks take of others', () => {
     expect(claimWords([of('Walls', 0.12), of('Floor', 0.001), of('Door', 0.999)])).toBe(
       'Takes 12 % of Walls, a little of Floor and all of Door.',
     );
-  });
-});
-
-describe('names of surfaces', () => {
-  const named = (...names: string[]) => [
-    ...namesApart(names.map((name, i) => ({ id: `${i}`, name }))).values(),
-  ];
-
-  test('that are one are numbered, others left as they are', () => {
-    expect(named('Walls', 'Floor', 'walls ', 'Walls')).toEqual(['Walls 1', 'Floor', 'walls 2', 'Walls 3']);
-    expect(named('Walls', 'Floor')).toEqual(['Walls', 'Floor']);
-  });
-
-  test('never come to be another’s', () => {
-    const given = named('Walls', 'Walls 1', 'Walls');
-    expect(new Set(given).size).toBe(3);
-    expect(given[1]).toBe('Walls 1');
   });
 });
 

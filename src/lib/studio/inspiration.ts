@@ -1,4 +1,5 @@
 import { inOrder, type Id, type Job, type Photo, type PhotoRegion, type Surface } from '#lib/job/index.ts';
+import { surfaceNames } from './surface-names.ts';
 
 /*
  * Which place of a picture is meant for which surface: what an open surface aims at, and what stands in the inspiration for
@@ -14,9 +15,10 @@ export function inspirationOf(job: Job): Photo | null {
   return inOrder(job.photos).find(({ role }) => role === 'inspiration') ?? null;
 }
 
-/** Surfaces that a colour of a photo can be meant for. Only the inspiration says anything of what is decided. */
+/** Surfaces of all rooms that a colour of a photo can be meant for, under names that tell them apart. Only the inspiration says anything of what is decided. */
 export function surfacesFor(job: Job, photo: Photo): { open: Surface[]; decided: Surface[] } {
-  const surfaces = inOrder(job.surfaces);
+  const names = surfaceNames(job, { roomId: null });
+  const surfaces = inOrder(job.surfaces).map((surface) => ({ ...surface, name: names[surface.id] }));
   return {
     open: surfaces.filter(({ state }) => state === 'open'),
     decided: photo.role === 'inspiration' ? surfaces.filter(({ state }) => state !== 'open') : [],
@@ -41,11 +43,12 @@ export function meantFor(
     if ('id' in place) return target.regionId === place.id;
     return target.regionId === null && target.at !== null && target.at.every((x, i) => x === place.at[i]);
   });
-  const names = (open: boolean) =>
+  const names = surfaceNames(job, { roomId: null });
+  const listed = (open: boolean) =>
     new Intl.ListFormat('en-GB').format(
-      meant.filter(({ state }) => (state === 'open') === open).map(({ name }) => name),
+      meant.filter(({ state }) => (state === 'open') === open).map(({ id }) => names[id]),
     );
-  const [aims, stands] = [names(true), names(false)];
+  const [aims, stands] = [listed(true), listed(false)];
   if (!aims && !stands) return null;
   const said = [aims && `the aim of ${aims}`, stands && `stands for ${stands}`].filter(Boolean).join('; ');
   return `${said[0].toUpperCase()}${said.slice(1)}.`;

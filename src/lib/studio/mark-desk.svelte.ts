@@ -4,7 +4,6 @@ import type { Answer, MarkedPicture, Marks, ShownMarks } from './mark.worker.ts'
 import {
   cleared,
   isChanged,
-  namesApart,
   NO_STEPS,
   readMarkings,
   shareWords,
@@ -20,6 +19,7 @@ import {
   type MarkingSteps,
 } from './marking.ts';
 import type { Studio } from './studio.svelte.ts';
+import { surfaceNames } from './surface-names.ts';
 
 let remote: Remote<Marks> | null = null;
 
@@ -84,11 +84,9 @@ export class MarkDesk {
     return inOrder(surfaces).filter((surface) => surface.roomId === roomId);
   });
 
-  readonly #names = $derived(namesApart(this.surfaces));
-
   /** A surface's name, told apart from others of the same name. */
   nameOf(id: Id): string {
-    return this.#names.get(id) ?? this.#studio.job.surfaces[id]?.name ?? '';
+    return this.#studio.named.surfaces[id]?.name ?? '';
   }
 
   readonly surface: Surface | undefined = $derived(this.surfaces.find(({ id }) => id === this.surfaceId));

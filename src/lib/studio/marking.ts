@@ -160,28 +160,6 @@ export function shareWords(share: number): string {
   return percent === 0 ? 'less than 1 %' : `${percent} %`;
 }
 
-/** Names by which surfaces are told apart: those that share one are numbered in their order (`Walls 1`, `Walls 2`). */
-export function namesApart(surfaces: readonly { id: string; name: string }[]): Map<string, string> {
-  const plain = (name: string) => name.trim().toLowerCase();
-  const counts = new Map<string, number>();
-  for (const { name } of surfaces) counts.set(plain(name), (counts.get(plain(name)) ?? 0) + 1);
-  const given = new Map<string, string>();
-  const numbers = new Map<string, number>();
-  for (const { id, name } of surfaces) {
-    const key = plain(name);
-    if (counts.get(key) === 1) {
-      given.set(id, name);
-      continue;
-    }
-    let number = (numbers.get(key) ?? 0) + 1;
-    // A name that is somebody else's already is passed over.
-    while (counts.has(`${key} ${number}`)) number++;
-    numbers.set(key, number);
-    given.set(id, `${name.trim()} ${number}`);
-  }
-  return given;
-}
-
 /** What keys do on the picture, by what the hand is at. */
 export function keysTold(doing: MarkingWay | 'placing' | 'shifting'): string {
   if (doing === 'shifting') return 'Arrow keys shift the marks, with Shift ten times as far.';

@@ -13,6 +13,7 @@ import {
   type Job,
 } from '#lib/job/index.ts';
 import { viewing, viewingAt, type Viewing } from './look.ts';
+import { namedApart } from './surface-names.ts';
 
 /** What the server answers to a request for a job. */
 export interface LoadedJob {
@@ -76,6 +77,8 @@ function readShown(text: string | null): Shown | null {
 export class Studio {
   readonly jobId: Id;
   job = $state.raw<Job>() as Job;
+  /** The job under names that tell surfaces apart, for what is read; edits are made of `job`. */
+  readonly named: Job = $derived(namedApart(this.job));
   history = $state.raw<History>(EMPTY_HISTORY);
   saving = $state<'saved' | 'saving' | 'waiting'>('saved');
   /** What the user has to know: a collision, a lost connection. */

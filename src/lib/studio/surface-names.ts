@@ -1,27 +1,49 @@
-import { inOrder, type Id, type Job, type Photo } from '#lib/job/index.ts';
+import { inOrder, type Id, type Job, type Photo, type Surface } from '#lib/job/index.ts';
+
+/*
+ * What surfaces are called where several stand together. A job may give two of one room the same name; a reader has to tell
+ * them apart, by the same words on every page.
+ */
 
 /**
- * What the surfaces that a photo may show are called beside each other, by id: by their names, those of one name with the
- * number they have in the order of the room ("Cabinets 2"). Surfaces of several rooms, where the photo belongs to none of
- * them, take the room's name along.
+ * Names of the surfaces of a room, or of all where `roomId` is null, by id: those of one name within a room with the number
+ * they have there ("Cabinets 2"). Where they belong to several rooms, each takes its room's name along ("Walls, Hall").
  */
 export function surfaceNames(job: Job, { roomId }: Pick<Photo, 'roomId'>): Record<Id, string> {
   const surfaces = inOrder(job.surfaces).filter((surface) => roomId === null || surface.roomId === roomId);
-  const several = new Set(surfaces.map((surface) => surface.roomId)).size > 1;
-  const plain = surfaces.map((surface) => {
-    const room = several ? job.rooms[surface.roomId]?.name : undefined;
-    const name = surface.name.trim();
-    return { id: surface.id, name: room ? `${name}, ${room}` : name };
-  });
-  const alike = new Map<string, Id[]>();
-  for (const { id, name } of plain) alike.set(keyOf(name), [...(alike.get(keyOf(name)) ?? []), id]);
+  const rooms = [...new Set(surfaces.map((surface) => surface.roomId))];
   return Object.fromEntries(
-    plain.map(({ id, name }) => {
-      const same = alike.get(keyOf(name)) ?? [];
-      return [id, same.length > 1 ? `${name} ${same.indexOf(id) + 1}` : name];
+    rooms.flatMap((id) => {
+      const room = rooms.length > 1 ? job.rooms[id]?.name : undefined;
+      const own = numbered(surfaces.filter((surface) => surface.roomId === id));
+      return own.map(([surfaceId, name]) => [surfaceId, room ? `${name}, ${room}` : name]);
     }),
   );
 }
 
+/** The job with its surfaces under the names that tell them apart in their rooms: to be read and shown, not to be edited. */
+export function namedApart(job: Job): Job {
+  const others = Object.keys(job.rooms)
+    .flatMap((roomId) => Object.entries(surfaceNames(job, { roomId })))
+    .filter(([id, name]) => name !== job.surfaces[id].name)
+    .map(([id, name]) => [id, { ...job.surfaces[id], name }] as const);
+  return others.length === 0 ? job : { ...job, surfaces: { ...job.surfaces, ...Object.fromEntries(others) } };
+}
+
 /** Names that a reader cannot tell apart have one key. */
-const keyOf = (name: string) => name.toLowerCase().replace(/\s+/g, ' ');
+const keyOf = (name: string) => name.trim().toLowerCase().replace(/\s+/g, ' ');
+
+function numbered(surfaces: readonly Surface[]): [Id, string][] {
+  const counts = new Map<string, number>();
+  for (const { name } of surfaces) counts.set(keyOf(name), (counts.get(keyOf(name)) ?? 0) + 1);
+  const last = new Map<string, number>();
+  return surfaces.map(({ id, name }) => {
+    const key = keyOf(name);
+    if (counts.get(key) === 1) return [id, name.trim()];
+    let number = (last.get(key) ?? 0) + 1;
+    // A name that is somebody else's already is passed over.
+    while (counts.has(`${key} ${number}`)) number += 1;
+    last.set(key, number);
+    return [id, `${name.trim()} ${number}`];
+  });
+}
