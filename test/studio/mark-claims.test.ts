@@ -1,9 +1,8 @@
-/** What is said at once beside the tools: places taken from others, names told apart, pictures with nothing in them. */
+/** What is said at once beside the tools: places taken from others. */
 import type { Mask } from '#lib/photo/index.ts';
 import { describe, expect, test } from 'vitest';
 import { maskOutline } from '../../src/lib/studio/mask-outline.ts';
 import { claims, claimWords, overlap } from '../../src/lib/studio/outline-overlap.ts';
-import { isBlank } from '../../src/lib/studio/picture-tone.ts';
 import { arrowStep, pinched, toPicture, wholeView, zoomed } from '../../src/lib/studio/picture-view.ts';
 
 const SIZE = { width: 200, height: 120 };
@@ -65,25 +64,6 @@ describe('what marks take of others', () => {
     expect(claimWords([of('Walls', 0.12), of('Floor', 0.001), of('Door', 0.999)])).toBe(
       'Takes 12 % of Walls, a little of Floor and all of Door.',
     );
-  });
-});
-
-describe('a picture with nothing in it', () => {
-  const filled = (colour: (p: number) => [number, number, number]) =>
-    Uint8ClampedArray.from({ length: 4 * 5000 }, (_, i) => [...colour(i >> 2), 255][i % 4]);
-
-  test('is told by every place being the same, whatever it is', () => {
-    expect(isBlank(filled(() => [255, 255, 255]))).toBe(true);
-    expect(isBlank(filled((p) => [p % 3, 1, 0]))).toBe(true);
-    expect(isBlank(filled((p) => [128 + (p % 4), 128, 129]))).toBe(true);
-    expect(isBlank(filled(() => [180, 40, 40]))).toBe(true);
-  });
-
-  test('may have dust on it, and one with a surface in it is none', () => {
-    expect(isBlank(filled((p) => (p === 77 ? [0, 0, 0] : [255, 255, 255])))).toBe(true);
-    expect(isBlank(filled((p) => (p < 100 ? [200, 200, 200] : [255, 255, 255])))).toBe(false);
-    // Of one lightness, but of two colours.
-    expect(isBlank(filled((p) => (p % 2 ? [120, 120, 120] : [120, 120, 140])))).toBe(false);
   });
 });
 

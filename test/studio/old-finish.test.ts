@@ -74,11 +74,19 @@ describe('a picture in which nothing can be made out', () => {
     expect(flatPicture(noisy(0))).toBe('black');
     expect(flatPicture(noisy(250))).toBe('white');
     expect(flatPicture(noisy(120))).toBe('of one colour');
-    // What a correction makes of white.
-    expect(flatPicture(filled(300, 200, () => [204, 242, 240]))).toBe('white');
+    expect(flatPicture(filled(300, 200, () => [180, 40, 40]))).toBe('of one colour');
     expect(flatPicture(filled(1, 1, () => [0, 0, 0]))).toBe('black');
+    expect(flatPicture(filled(300, 200, (x, y) => (x === 7 && y < 9 ? [0, 0, 0] : [255, 255, 255])))).toBe(
+      'white',
+    );
     expect(flatPicture(filled(300, 200, (x) => [x < 30 ? 90 : 0, 0, 0]))).toBeNull();
     expect(flatPicture(filled(300, 200, (x) => [40 + x / 10, 40, 40]))).toBeNull();
+    expect(flatPicture(filled(300, 200, (x) => (x < 6 ? [200, 200, 200] : [255, 255, 255])))).toBeNull();
+    // Of one lightness, but of two colours.
+    expect(flatPicture(filled(300, 200, (x) => [120, 120, x % 2 ? 120 : 140]))).toBeNull();
+    // RGBA, as a canvas gives it.
+    expect(flatPicture({ data: Uint8ClampedArray.of(9, 9, 9, 255, 200, 9, 9, 255), channels: 4 })).toBeNull();
+    expect(flatPicture({ data: Uint8ClampedArray.of(9, 9, 9, 255, 9, 9, 9, 0), channels: 4 })).toBe('black');
     for (const flat of ['black', 'white', 'of one colour'] as const)
       expect(flatWords(flat)).toMatch(/ all over.*take the photo again/);
   });

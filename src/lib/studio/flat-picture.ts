@@ -5,22 +5,22 @@ const MOST_READ = 20_000;
 /** Steps of 255: what noise and JPEG make of one colour, and the ends of the range as a correction leaves them. */
 const FLAT = 6;
 const BLACK = 16;
-const WHITE = 190;
+const WHITE = 235;
 
-/** What a corrected sRGB picture is all over in which nothing can be made out; null for any other. */
+/** What a picture is all over, as delivered or corrected, in which nothing can be made out; null for any other. */
 export function flatPicture({
   data,
   channels,
-  width,
-  height,
-}: Image8): 'black' | 'white' | 'of one colour' | null {
-  const step = Math.max(1, Math.floor((width * height) / MOST_READ));
+}: Pick<Image8, 'data' | 'channels'>): 'black' | 'white' | 'of one colour' | null {
+  const count = data.length / channels;
+  const step = Math.max(1, Math.floor(count / MOST_READ));
   const ends = [0, 1, 2].map((c) => {
-    const values = new Uint8Array(Math.ceil((width * height) / step));
+    const values = new Uint8Array(Math.ceil(count / step));
     for (let i = 0; i < values.length; i += 1) values[i] = data[channels * step * i + c];
     values.sort();
     // A few pixels of dust make no picture.
-    return [0.005, 0.995].map((part) => values[Math.floor(part * (values.length - 1))]);
+    const dust = Math.floor(0.005 * (values.length - 1));
+    return [values[dust], values[values.length - 1 - dust]];
   });
   if (ends.some(([least, most]) => most - least > FLAT)) return null;
   if (ends.every(([, most]) => most <= BLACK)) return 'black';

@@ -1,8 +1,8 @@
 import type { Point } from '#lib/photo/index.ts';
+import { flatPicture } from './flat-picture.ts';
 import type { MaskOutline } from './mask-outline.ts';
 import type { AnyStroke, MarkingWay } from './marking.ts';
 import type { MarkShift } from './mark-shift.ts';
-import { isBlank } from './picture-tone.ts';
 import type { PictureView, Size } from './picture-view.ts';
 
 /** Another marked surface: a thin line and its name. */
@@ -211,5 +211,5 @@ export function showsNothing(picture: ImageBitmap): boolean {
   const context = new OffscreenCanvas(width, height).getContext('2d', { willReadFrequently: true });
   if (!context) return false;
   context.drawImage(picture, 0, 0, width, height);
-  return isBlank(context.getImageData(0, 0, width, height).data);
+  return flatPicture({ data: context.getImageData(0, 0, width, height).data, channels: 4 }) !== null;
 }

@@ -96,7 +96,8 @@ export function stepsTo(now: Marking): MarkingSteps {
   return { past: now.kept ? past : [UNTOUCHED, ...past], now, future: [] };
 }
 
-const isPoint = (value: unknown): value is Point =>
+/** Whether a value read from a store is a place. */
+export const isPoint = (value: unknown): value is Point =>
   Array.isArray(value) && value.length === 2 && value.every((v) => Number.isFinite(v));
 
 /** One without `by` is of the picture, as all were once. */

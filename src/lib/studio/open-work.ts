@@ -1,4 +1,5 @@
 import type { Point } from '#lib/photo/index.ts';
+import { isPoint } from './marking.ts';
 import { NO_OUTLINE, type OutlineWork } from './outline-draft.ts';
 import type { PlaneDraft } from './plane-corners.ts';
 
@@ -38,9 +39,6 @@ function known<T>(kept: unknown, read: (value: unknown) => T | null): Record<str
   });
   return Object.fromEntries(entries);
 }
-
-const isPoint = (value: unknown): value is Point =>
-  Array.isArray(value) && value.length === 2 && value.every((v) => Number.isFinite(v));
 
 function outlineFrom(value: unknown): OutlineWork | null {
   const { draft, aside } = (value ?? NO_OUTLINE) as Partial<OutlineWork>;
