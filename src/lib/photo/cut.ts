@@ -18,14 +18,56 @@ const NONE = -1;
 const TERMINAL = -2;
 
 /**
+ * Settles the nodes whose pull outweighs all borders they have to nodes that are open or on the other side: 1 inside, -1
+ * outside, 0 open. Each is then what draws or pushes its neighbours, so that most of a graph settles from its plain parts
+ * on. Edges to settled nodes are closed in `rest` and their price goes to `excess`, which is 0 for the settled ones.
+ * The cheapest division stays the cheapest.
+ * Source: one node against the rest, the simplest of the tests of Padberg and Rinaldi 1990, Mathematical Programming
+ * 47, 19-36, section 3.
+ */
+function settled(
+  { count, first, other, twin }: CutGraph,
+  rest: Float32Array,
+  excess: Float32Array,
+): Int8Array {
+  const side = new Int8Array(count);
+  const pull = Float64Array.from(excess);
+  const open = new Float64Array(count);
+  const queue = new Int32Array(count);
+  let tail = 0;
+  const settle = (i: number) => {
+    if (side[i] || Math.abs(pull[i]) <= open[i]) return;
+    side[i] = pull[i] > 0 ? 1 : -1;
+    queue[tail++] = i;
+  };
+  for (let i = 0; i < count; i++) for (let e = first[i]; e < first[i + 1]; e++) open[i] += rest[e];
+  for (let i = 0; i < count; i++) settle(i);
+  for (let head = 0; head < tail; head++) {
+    const i = queue[head];
+    for (let e = first[i]; e < first[i + 1]; e++) {
+      const j = other[e];
+      if (!side[j]) {
+        open[j] -= rest[e];
+        pull[j] += side[i] * rest[e];
+        settle(j);
+      }
+      rest[e] = rest[twin[e]] = 0;
+    }
+  }
+  for (let i = 0; i < count; i++) excess[i] = side[i] ? 0 : pull[i];
+  return side;
+}
+
+/**
  * The cheapest division of a graph: 1 for nodes inside (joined to the source), 0 outside.
  * Augmenting paths from two search trees that are kept between augmentations.
  * Source: Boykov and Kolmogorov 2004, IEEE TPAMI 26(9), 1124-1137, section 3.2.
  */
 export function minimumCut(graph: CutGraph): Uint8Array {
   const { count, first, other, twin } = graph;
-  const rest = Float32Array.from(graph.capacity);
-  const excess = Float32Array.from(graph.pull);
+  const rest = graph.capacity.slice();
+  const excess = graph.pull.slice();
+  const sides = settled(graph, rest, excess);
   const tree = new Uint8Array(count);
   /** Edge (seen from the node) that leads to its parent, TERMINAL at a root. */
   const parent = new Int32Array(count).fill(NONE);
@@ -221,5 +263,7 @@ export function minimumCut(graph: CutGraph): Uint8Array {
     else augment(other[meeting], twin[meeting]);
     adopt();
   }
-  return Uint8Array.from(tree, (side) => (side === SOURCE ? 1 : 0));
+  const inside = new Uint8Array(count);
+  for (let i = 0; i < count; i++) inside[i] = sides[i] > 0 || (sides[i] === 0 && tree[i] === SOURCE) ? 1 : 0;
+  return inside;
 }

@@ -84,7 +84,10 @@ function borders({ width, height, data }: Mask): Border[] {
   // Every loop goes up somewhere: with a covered pixel on its left and a free one on its right. Four pixels at a time
   // are passed over where they are like the four that follow.
   const up = 3;
-  const fours = new Uint32Array(data.buffer, data.byteOffset, data.byteOffset % 4 ? 0 : data.length >> 2);
+  const fours =
+    data.byteOffset % 4
+      ? new Uint32Array(0)
+      : new Uint32Array(data.buffer, data.byteOffset, data.length >> 2);
   for (let y0 = 1; y0 <= height; y0++)
     for (let x0 = 1, p = (y0 - 1) * width; x0 <= width; x0++, p++) {
       if (p % 4 === 0) {

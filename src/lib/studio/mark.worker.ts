@@ -14,6 +14,7 @@ import {
 } from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
 import { insidePlace, maskOutline, type MaskOutline } from './mask-outline.ts';
+import { maskVeil, type MaskVeil } from './mask-veil.ts';
 import { givenWay, markedMask } from './marked-mask.ts';
 import type { Marking } from './marking.ts';
 import { opened } from './worker-photo.ts';
@@ -55,13 +56,10 @@ interface Saved {
   readonly mask: StoredMask;
 }
 
-/** L* about 60, as the studio's surround; what lies beneath stays just readable. */
-const VEIL_GREY = 145;
-const VEIL_COVER = 0.62;
-
 let current: { fileId: string; selector: Promise<Selector> } | null = null;
 const decoded = new Map<string, { code: string; mask: Mask }>();
 let latest: { id: string; mask: Mask } | null = null;
+let veil: MaskVeil | null = null;
 
 async function prepared({ fileId, space }: MarkedPicture): Promise<Selector> {
   const { delivered } = await opened({ fileId, space, scene: 'room', references: [] });
@@ -94,6 +92,7 @@ function open(picture: MarkedPicture): Promise<Selector> {
     current = { fileId: picture.fileId, selector };
     decoded.clear();
     latest = null;
+    veil = null;
     // A failed load must not be remembered.
     selector.then(
       (made) => void lookAhead(picture.fileId, made),
@@ -111,10 +110,6 @@ function read({ id, mask: stored }: Saved, size?: { width: number; height: numbe
   return mask;
 }
 
-function shown(mask: Mask): Omit<ShownMarks, 'place'> {
-  return { share: maskArea(mask) / (mask.width * mask.height), outline: maskOutline(mask) };
-}
-
 /** Masks of other surfaces that can be read; a damaged one is the page's to tell. */
 function readable(
   saved: readonly Saved[],
@@ -129,14 +124,7 @@ function readable(
   });
 }
 
-function veilOver({ width, height, data }: Mask): ImageBitmap {
-  const pixels = new Uint32Array(width * height);
-  const grey = (VEIL_GREY << 16) | (VEIL_GREY << 8) | VEIL_GREY;
-  const covers = Uint32Array.from({ length: 256 }, (_, v) => {
-    const cover = Math.round((255 - v) * VEIL_COVER);
-    return ((cover << 24) | grey) >>> 0;
-  });
-  for (let p = 0; p < pixels.length; p++) pixels[p] = covers[data[p]];
+function drawn({ mask: { width, height }, pixels }: MaskVeil): ImageBitmap {
   const canvas = new OffscreenCanvas(width, height);
   canvas
     .getContext('2d')
@@ -155,7 +143,8 @@ const marks = {
     return saved.map((entry) => {
       try {
         const mask = read(entry, picture);
-        return { ...shown(mask), place: insidePlace(mask) };
+        const share = maskArea(mask) / (mask.width * mask.height);
+        return { share, outline: maskOutline(mask), place: insidePlace(mask) };
       } catch (error) {
         return error instanceof Error ? error.message : String(error);
       }
@@ -178,10 +167,18 @@ const marks = {
     const ground = { saved: base?.at ?? null, others: readable(others, picture).map(({ at }) => at) };
     const { mask, notes } = markedMask(selector, marking, ground);
     latest = { id, mask };
-    const look = shown(mask);
-    const veil = look.share > 0 ? veilOver(mask) : null;
-    const answer = { ...look, place: null, veil, notes, took: performance.now() - from };
-    return transfer(answer, [look.outline.places.buffer, look.outline.ends.buffer, ...(veil ? [veil] : [])]);
+    veil = maskVeil(mask, veil);
+    const outline = maskOutline(mask);
+    const answer = {
+      share: veil.cover / (255 * mask.data.length),
+      outline,
+      place: null,
+      veil: veil.cover > 0 ? drawn(veil) : null,
+      notes,
+      took: performance.now() - from,
+    };
+    const images = answer.veil ? [answer.veil] : [];
+    return transfer(answer, [outline.places.buffer, outline.ends.buffer, ...images]);
   },
 
   /** The marks selected last, ready for the document; null where they are of another surface. */
