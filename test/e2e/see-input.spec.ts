@@ -3,7 +3,7 @@ import sharp from 'sharp';
 import type { Job, Photo } from '#lib/job/index.ts';
 import { encodeMask } from '#lib/photo/index.ts';
 import { accessible, DESK, fitsWidth, PHONE, sampleJob } from './desk.ts';
-import { PHOTO, emptyMask, marked, stage, seen, tapFront, type Stored } from './see-desk.ts';
+import { apart, look, PHOTO, emptyMask, marked, stage, seen, tapFront, type Stored } from './see-desk.ts';
 
 // Taking surfaces apart and painting without a graphics processor takes its time on a busy machine.
 test.beforeEach(() => test.setTimeout(180_000));
@@ -177,10 +177,27 @@ test('pictures all black or white, very small or very tall are shown and explain
   await seen(page);
   // The words under it are not squeezed into its width.
   const under = await page.getByText(/^After: simulated/).boundingBox();
-  const pane = await stage(page).locator('.pane').first().boundingBox();
-  expect(pane?.width).toBeLessThan(140);
-  expect(pane?.height).toBeLessThan(700);
+  const pane = stage(page).locator('.pane').first();
+  const box = await pane.boundingBox();
+  if (!box) throw new Error('expected a picture on the page');
   expect(under?.width).toBeGreaterThanOrEqual(230);
+  // It lies across a frame that is wide enough to see something in, and is scrolled through; at its end the page goes on.
+  expect(box.width).toBeGreaterThan(350);
+  expect(box.height).toBeLessThan(700);
+  const foot = [0.02, 0.92, 0.96, 0.06] as const;
+  const middle = await look(page, foot);
+  await page.mouse.move(box.x + box.width / 2, box.y + 60);
+  await page.mouse.wheel(0, 3000);
+  await page.mouse.move(box.x + box.width / 2, box.y + 62);
+  expect(await page.evaluate(() => scrollY)).toBe(0);
+  await expect.poll(async () => apart(await look(page, foot), middle)).toBeGreaterThan(3);
+  await page.mouse.wheel(0, 300);
+  await expect.poll(() => page.evaluate(() => scrollY)).toBeGreaterThan(0);
+  await page.evaluate(() => scrollTo(0, 0));
+  // The whole is a press away, with the grey of the page beside it (--surround of app.css).
+  await page.getByRole('button', { name: 'Whole' }).click();
+  const edge = [0.02, 0.4, 0.1, 0.2] as const;
+  await expect.poll(async () => apart(await look(page, edge), [160, 160, 160])).toBeLessThan(3);
   await page.setViewportSize(PHONE);
   await fitsWidth(page);
   await accessible(page);

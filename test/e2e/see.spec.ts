@@ -1,7 +1,7 @@
 import fs from 'node:fs';
 import { expect, test } from '@playwright/test';
 import sharp from 'sharp';
-import { deltaE2000 } from '#lib/colour/index.ts';
+import { deltaE2000, type Lab } from '#lib/colour/index.ts';
 import { accessible, DESK, fitsWidth, PHONE, saved } from './desk.ts';
 import {
   marked,
@@ -165,6 +165,21 @@ test('before lies beside after, under a wipe, and up to six candidates in one vi
   await expect(stage(page).locator('.pane')).toHaveCount(5);
   await sheet.getByRole('checkbox', { name: /^Raw Flowerpot/ }).check({ force: true });
   await expect(page.getByText('Oddmoor OM-211 Raw Flowerpot, satin')).toBeVisible();
+  // A tap reads the candidate in whose picture it falls.
+  const told = page.getByRole('region', { name: 'Cabinets' }).first();
+  const afterIn = async (pane: number): Promise<Lab> => {
+    const tapped = await stage(page).locator('.pane').nth(pane).boundingBox();
+    if (!tapped) throw new Error('expected a picture on the page');
+    const [x, y] = FRONT_SPOT;
+    await page.mouse.click(tapped.x + x * tapped.width, tapped.y + y * tapped.height);
+    const name = await stage(page).locator('figcaption').nth(pane).innerText();
+    await expect(told).toContainText(`Put on it here: ${name}.`);
+    await expect(told.getByText('After', { exact: true })).toBeVisible({ timeout: 30_000 });
+    return (await readings(told)).after;
+  };
+  const [best, flowerpot] = [await afterIn(0), await afterIn(5)];
+  expect(deltaE2000(best, flowerpot)).toBeGreaterThan(10);
+  await told.getByRole('button', { name: 'Close' }).click();
   // One view for all: zooming one zooms the others.
   const wall = [0.4, 0.4, 0.2, 0.2] as const;
   const whole = [await look(page, wall, 0), await look(page, wall, 5)];

@@ -3,7 +3,14 @@ import type { Mask } from '#lib/photo/index.ts';
 import { describe, expect, test } from 'vitest';
 import { maskOutline } from '../../src/lib/studio/mask-outline.ts';
 import { claims, claimWords, overlap } from '../../src/lib/studio/outline-overlap.ts';
-import { arrowStep, pinched, toPicture, wholeView, zoomed } from '../../src/lib/studio/picture-view.ts';
+import {
+  arrowStep,
+  firstView,
+  pinched,
+  toPicture,
+  wholeView,
+  zoomed,
+} from '../../src/lib/studio/picture-view.ts';
 
 const SIZE = { width: 200, height: 120 };
 const outlineOf = (cover: (x: number, y: number) => boolean) => {
@@ -64,6 +71,27 @@ describe('what marks take of others', () => {
     expect(claimWords([of('Walls', 0.12), of('Floor', 0.001), of('Door', 0.999)])).toBe(
       'Takes 12 % of Walls, a little of Floor and all of Door.',
     );
+  });
+});
+
+describe('a picture first seen', () => {
+  const frame = { width: 400, height: 500 };
+
+  test('is whole where that is no strip', () => {
+    for (const picture of [
+      { width: 1600, height: 1066 },
+      { width: 900, height: 1600 },
+    ])
+      expect(firstView(picture, frame)).toEqual(wholeView(picture, frame));
+  });
+
+  test('lies across the frame with its middle in sight where the whole would be a strip', () => {
+    const picture = { width: 900, height: 3600 };
+    const view = firstView(picture, frame);
+    expect(view.scale * picture.width).toBeCloseTo(frame.width, 9);
+    const middle = toPicture(view, [200, 250]);
+    expect(middle[0]).toBeCloseTo(450, 6);
+    expect(middle[1]).toBeCloseTo(1800, 6);
   });
 });
 

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { seenPanes, type Compared } from '#lib/studio/seen-panes.ts';
+import type { Swatch } from '#lib/job/index.ts';
+import { saidAt, seenPanes, type Compared, type Said } from '#lib/studio/seen-panes.ts';
 
 const sage = { colour: { L: 62, a: -9, b: 11 }, sheen: 'satin' } as const;
 const titles = { before: 'Before', after: 'After', wipe: 'Both' };
@@ -48,5 +49,33 @@ describe('the pictures on the page', () => {
         expect(title).toBe('Before');
         expect(options.before).toBe(true);
       }
+  });
+});
+
+describe('what a tap reads', () => {
+  const places = ['cabinets', 'counter'].map((id) => ({ surface: { id }, on: null }));
+  const said = {
+    ...{ titles: {}, status: '', light: null, version: 3, photoId: 'day', sheet: compared({}).sheet },
+    places,
+  } as unknown as Said;
+  const swatches = { sage: { id: 'sage' }, torn: { id: 'torn' } } as unknown as Record<string, Swatch>;
+
+  test('in a candidate’s picture is that candidate, on its surface alone', () => {
+    const here = saidAt(said, 'sage', swatches);
+    expect(here.options).toEqual({ finishes: { cabinets: sage } });
+    expect(here.places.map(({ on }) => on?.id ?? null)).toEqual(['sage', null]);
+    expect(here.version).toBe(3);
+  });
+
+  test('is not what could not be put on, nor what is not on the sheet', () => {
+    const torn = saidAt(said, 'torn', swatches);
+    expect(torn.options).toEqual({ finishes: { cabinets: null } });
+    expect(torn.places.map(({ on }) => on)).toEqual([null, null]);
+    for (const pane of ['before', 'after', 'gone', null]) {
+      const here = saidAt(said, pane, swatches);
+      expect(here.options).toEqual({});
+      expect(here.places).toBe(said.places);
+    }
+    expect(saidAt({ ...said, sheet: null }, 'sage', swatches).options).toEqual({});
   });
 });

@@ -63,11 +63,11 @@ describe('names of surfaces', () => {
   test('say which of two a place of a picture is meant for', () => {
     const job = roomOf('Cabinets', 'Cabinets');
     const estimate = { lab: { L: 50, a: 0, b: 0 }, covariance: [1, 0, 0, 0, 1, 0, 0, 0, 1] };
-    const target = {
-      ...({ kind: 'photo', photoId: 'day', regionId: null, estimate, words: '' } as const),
+    job.surfaces.s1.state = 'open';
+    job.surfaces.s1.target = {
+      ...{ kind: 'photo', photoId: 'day', regionId: null, estimate, words: '' },
       at: [40, 60],
     };
-    job.surfaces.s1 = { ...job.surfaces.s1, state: 'open', target };
     expect(meantFor(job, 'day', { at: [40, 60] })).toBe('The aim of Cabinets 2.');
   });
 

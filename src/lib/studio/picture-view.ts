@@ -21,6 +21,17 @@ export function wholeView(picture: Size, frame: Size): PictureView {
   return centred({ scale, x: 0, y: 0 }, picture, frame);
 }
 
+/** Where the whole of a picture is narrower than this part of its frame, it is but a strip. */
+const STRIP = 0.6;
+
+/** A picture as it is first seen: whole, or, where that would be a strip, across the frame with its middle in sight. */
+export function firstView(picture: Size, frame: Size): PictureView {
+  const whole = wholeView(picture, frame);
+  if (whole.scale * picture.width >= STRIP * frame.width) return whole;
+  const scale = frame.width / picture.width;
+  return centred({ scale, x: 0, y: (frame.height - scale * picture.height) / 2 }, picture, frame);
+}
+
 /** The view moved so that the frame shows nothing beside the picture where it can help it. */
 function centred({ scale, x, y }: PictureView, picture: Size, frame: Size): PictureView {
   const along = (at: number, length: number, room: number) =>

@@ -1,7 +1,8 @@
 import type { AppliedFinish } from '#lib/photo/index.ts';
-import type { Id } from '#lib/job/index.ts';
+import type { Id, Swatch } from '#lib/job/index.ts';
 import type { Comparing } from './CompareBar.svelte';
 import type { Viewing } from './look.ts';
+import type { DrawOptions } from './room-picture.ts';
 import type { Pane } from './RoomStage.svelte';
 import type { Place } from './see.ts';
 
@@ -50,8 +51,33 @@ export interface Said {
   readonly titles: Readonly<Record<string, string>>;
   readonly status: string;
   readonly places: readonly Place[];
+  readonly sheet: Compared['sheet'];
   readonly light: Viewing | null;
   /** Which state of the room they show. */
   readonly version: number;
   readonly photoId: string | undefined;
+}
+
+/** What is drawn in one of the pictures. */
+export interface SaidHere extends Pick<Said, 'places' | 'light' | 'version'> {
+  /** How it is drawn. */
+  readonly options: DrawOptions;
+}
+
+/** What is drawn where somebody tapped: in a candidate's picture that candidate, elsewhere what is on. */
+export function saidAt(
+  { places, light, version, sheet }: Said,
+  pane: string | null,
+  swatches: Readonly<Record<Id, Swatch>>,
+): SaidHere {
+  const entry = sheet?.entries.find(({ id }) => id === pane);
+  if (!sheet || !entry) return { places, light, version, options: {} };
+  const { surfaceId } = sheet;
+  const on = (entry.applied && swatches[entry.id]) ?? null;
+  return {
+    places: places.map((place) => (place.surface.id === surfaceId ? { ...place, on } : place)),
+    light,
+    version,
+    options: { finishes: { [surfaceId]: entry.applied } },
+  };
 }
