@@ -78,6 +78,10 @@ test('a round goes out by a link, the answer comes back at once, and the next ro
   await expect(page.getByText('This is the draft as it stands.')).toBeVisible();
   await page.getByLabel('On a desktop').check();
   await expect(seen.locator('.after img').first()).toBeVisible();
+  // Under a light the page says how its picture was worked out.
+  await expect(seen.locator('.caption.after').nth(1)).toContainText(
+    /The light of the window and that of the lamps are worked out apart, each for its own part of this light/,
+  );
   await accessible(page);
 
   await makeRound(page, 1);

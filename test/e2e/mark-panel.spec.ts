@@ -117,6 +117,27 @@ test('four corners are tapped in turn; what no rectangle looks like is refused a
   expect((await marksOf(page, 'kitchen-day', 'Floor'))?.plane).toBeNull();
 });
 
+test('the next corner may be tapped beside one that is placed, and a second tap on one places none', async ({
+  page,
+}) => {
+  await sampleKitchen(page);
+  await pick(page, 'Floor');
+  await draw(page, [
+    [500, 890],
+    [900, 980],
+  ]);
+  await page.getByRole('button', { name: 'Set four corners' }).click();
+  await expect(page.getByRole('heading', { name: 'Four corners of Floor' })).toBeVisible();
+  const tapped = async (x: number, y: number) => page.mouse.click(...(await onScreen(page, [x, y])));
+  await tapped(1000, 780);
+  await tapped(1000, 780);
+  await expect(page.getByText('The top left corner lies there. 1 of 4 corners placed.')).toBeVisible();
+  // Within the reach of a finger of the first one.
+  await tapped(1016, 783);
+  await expect(page.getByText('2 of 4 corners placed. Next: bottom right.').first()).toBeVisible();
+  await expect(page.getByRole('button', { name: /^Top right corner, at 101[5-7], 78[2-4] / })).toBeVisible();
+});
+
 test('what a stroke takes from another surface is said at once and given back with a step back', async ({
   page,
 }) => {
