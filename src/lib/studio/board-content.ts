@@ -28,6 +28,7 @@ import {
 } from './board-draft.ts';
 import { boardCautions, choiceDifferences, openItems, pairReasons, rankingReasons } from './board-reasons.ts';
 import { lookOf, paintsOf } from './day.ts';
+import { capital } from './light-words.ts';
 import { viewing } from './look.ts';
 import { looksOf, type Look } from './looks.ts';
 import type { JudgedPair } from './pair-table.ts';
@@ -244,8 +245,6 @@ function underWords({ words, own }: Look): string {
     : `beyond what the light does to everything it turns ${change}`;
   return `${words}; ${said} (${figureWords(own.deltaE)})`;
 }
-
-const capital = (words: string) => words.charAt(0).toUpperCase() + words.slice(1);
 
 function reasonsOf({ places, material }: Ground) {
   const proposed = places.filter(({ state, swatch }) => state === 'proposed' && swatch);

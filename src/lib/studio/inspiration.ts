@@ -1,4 +1,5 @@
 import { inOrder, type Id, type Job, type Photo, type PhotoRegion, type Surface } from '#lib/job/index.ts';
+import { capital } from './light-words.ts';
 import { surfaceNames } from './surface-names.ts';
 
 /*
@@ -51,5 +52,5 @@ export function meantFor(
   const [aims, stands] = [listed(true), listed(false)];
   if (!aims && !stands) return null;
   const said = [aims && `the aim of ${aims}`, stands && `stands for ${stands}`].filter(Boolean).join('; ');
-  return `${said[0].toUpperCase()}${said.slice(1)}.`;
+  return `${capital(said)}.`;
 }

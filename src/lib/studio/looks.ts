@@ -10,6 +10,7 @@ import {
   type Swatch,
 } from '#lib/job/index.ts';
 import { lookOf, meanLook, paintsOf, type Paint } from './day.ts';
+import { capital } from './light-words.ts';
 import { screenColour, viewing, type Viewing } from './look.ts';
 import { ownReading, ownSentence, ownWords, roomWords, TOO_LITTLE_KNOWN } from './readings.ts';
 
@@ -130,7 +131,7 @@ export function gist(found: readonly Pick<Look, 'lightId' | 'name' | 'own'>[]): 
   let most: { name: string; own: OwnChange } | null = null;
   for (const { name, own } of lamps)
     if (own && own.deltaE.value > (most?.own.deltaE.value ?? -1)) most = { name, own };
-  if (!most) return `${TOO_LITTLE_KNOWN.charAt(0).toUpperCase()}${TOO_LITTLE_KNOWN.slice(1)}`;
+  if (!most) return capital(TOO_LITTLE_KNOWN);
   const { name, own } = most;
   const number = figureWords(own.deltaE);
   if (own.deltaE.value >= HOLDS_BELOW)

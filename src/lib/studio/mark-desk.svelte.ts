@@ -1,5 +1,6 @@
 import { wrap, type Remote } from 'comlink';
 import { inOrder, type Id, type Photo, type Surface, type SurfaceMask } from '#lib/job/index.ts';
+import { capital } from './light-words.ts';
 import type { Answer, MarkedPicture, Marks, ShownMarks } from './mark.worker.ts';
 import {
   cleared,
@@ -240,7 +241,7 @@ export class MarkDesk {
 
   #walk(to: MarkingSteps): void {
     const words = stepWords(this.steps.now, to.now);
-    this.#prefix = words[0].toUpperCase() + words.slice(1);
+    this.#prefix = capital(words);
     this.#change(to);
   }
 

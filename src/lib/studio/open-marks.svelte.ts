@@ -1,5 +1,6 @@
 import type { PlaneCorners, Point } from '#lib/photo/index.ts';
 import type { Id, Surface } from '#lib/job/index.ts';
+import { capital } from './light-words.ts';
 import type { MarkDesk } from './mark-desk.svelte.ts';
 import type { AnyStroke } from './marking.ts';
 import { NO_WORK, readOpenWork, writeOpenWork, type OpenWork } from './open-work.ts';
@@ -28,8 +29,6 @@ import {
   type PlaneDraft,
 } from './plane-corners.ts';
 import type { Studio } from './studio.svelte.ts';
-
-const capital = (words: string) => words[0].toUpperCase() + words.slice(1);
 
 /**
  * What is begun on the surfaces of one photo and neither marks nor part of the job yet: a straight outline that is not

@@ -102,6 +102,11 @@ export function pinched(
   });
 }
 
+/** The place of the picture that is nearest to one that may lie beside it. */
+export function within([x, y]: Point, { width, height }: Size): [number, number] {
+  return [Math.min(width, Math.max(0, x)), Math.min(height, Math.max(0, y))];
+}
+
 /** The way an arrow key points, `step` long; null for other keys. */
 export function arrowStep(key: string, step: number): Point | null {
   const ways: Record<string, Point> = {

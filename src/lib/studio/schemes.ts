@@ -14,6 +14,7 @@ import {
   type Surface,
   type Swatch,
 } from '#lib/job/index.ts';
+import { capital } from './light-words.ts';
 import { percent } from './see.ts';
 
 /*
@@ -376,5 +377,5 @@ export function areaWords({ areaSources }: RoomSchemeInput, job: Job): string | 
   ].filter(Boolean);
   if (words.length === 0) return null;
   const sentence = words.join(', ').replace(/^that of/, 'the size of');
-  return `${sentence[0].toUpperCase()}${sentence.slice(1)}; without square metres nothing can be said of their cost.`;
+  return `${capital(sentence)}; without square metres nothing can be said of their cost.`;
 }
