@@ -1,6 +1,7 @@
 import { borderCut } from './border-cut.ts';
 import { cutOut } from './cut-out.ts';
-import { checkMask, type Mask } from './mask.ts';
+import type { Mask } from './mask.ts';
+import { covers, leaveToOthers } from './other-surfaces.ts';
 import type { Regions } from './regions.ts';
 import { takenAway } from './removal.ts';
 import type { Selector } from './selector.ts';
@@ -229,30 +230,6 @@ function smallUnder(pieces: Superpixels, { pixels, tapped }: Trace): number[] {
   return tapped === null || whole.includes(pieces.label[tapped]) ? whole : [...whole, pieces.label[tapped]];
 }
 
-/** Pixels of each small piece that masks of other surfaces cover; null where there are none. */
-function covers(selector: Selector, others: readonly Mask[]): Float32Array | null {
-  if (others.length === 0) return null;
-  const { width, height, remembered } = selector;
-  const { count, label } = selector.small.pieces;
-  const sums = new Float32Array(count);
-  for (const mask of others) {
-    checkMask(mask);
-    if (mask.width !== width || mask.height !== height)
-      throw new RangeError(
-        `Expected masks of the picture's ${width}x${height}, got one of ${mask.width}x${mask.height}`,
-      );
-    let cover = remembered.covers.get(mask.data);
-    if (!cover) {
-      cover = new Float32Array(count);
-      const { data } = mask;
-      for (let p = 0; p < data.length; p++) if (data[p] > 0) cover[label[p]] += data[p] / 255;
-      remembered.covers.set(mask.data, cover);
-    }
-    for (let i = 0; i < count; i++) sums[i] += cover[i];
-  }
-  return sums;
-}
-
 /** Sums over small pieces as sums over what they lie in. */
 function gathered(sums: Float32Array, of: Int32Array, count: number): Float32Array {
   const out = new Float32Array(count);
@@ -398,51 +375,4 @@ function recalled<T>(memory: Map<string, T>, key: string, found: () => T): T {
   if (memory.size >= REMEMBERED) memory.delete(memory.keys().next().value as string);
   memory.set(key, value);
   return value;
-}
-
-const RINGS = 2; // of small pieces round what is inside, beyond which no edge reaches
-
-/** Takes out what masks of other surfaces cover, except in the small pieces that a stroke claims. */
-function leaveToOthers(
-  { data }: Mask,
-  { small, remembered }: Selector,
-  {
-    others,
-    cover,
-    inside,
-    claimed,
-  }: {
-    others: readonly Mask[];
-    /** Pixels of each small piece that the others cover. */
-    cover: Float32Array;
-    inside: Uint8Array;
-    claimed: Uint8Array;
-  },
-): void {
-  let known = remembered.others;
-  if (known?.masks.length !== others.length || others.some((mask, i) => mask.data !== known?.masks[i].data)) {
-    // Surfaces are marked one after the other: mostly there is one more.
-    const before = known?.masks.every((mask, i) => mask.data === others[i]?.data) ? known : null;
-    const most = before?.most ?? new Uint8Array(data.length);
-    for (const { data: shares } of others.slice(before?.masks.length ?? 0))
-      for (let p = 0; p < most.length; p++) if (shares[p] > most[p]) most[p] = shares[p];
-    known = remembered.others = { masks: [...others], most };
-  }
-  const { most } = known;
-  const { count, start, pixels } = small.pieces;
-  const { first, other } = small.graph;
-  let near = inside;
-  for (let ring = 0; ring < RINGS; ring++) {
-    const wider = near.slice();
-    for (let i = 0; i < count; i++)
-      if (near[i]) for (let e = first[i]; e < first[i + 1]; e++) wider[other[e]] = 1;
-    near = wider;
-  }
-  for (let i = 0; i < count; i++) {
-    if (!near[i] || cover[i] === 0 || claimed[i]) continue;
-    for (let k = start[i]; k < start[i + 1]; k++) {
-      const p = pixels[k];
-      if (data[p] > 255 - most[p]) data[p] = 255 - most[p];
-    }
-  }
 }

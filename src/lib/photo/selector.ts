@@ -87,7 +87,7 @@ export function prepareSelection(image: Image8): Selector {
     height,
     features,
     ...large,
-    blocks: blocksOf(pieces, large.middle),
+    blocks: blocksOf(pieces, large),
     regions,
     parts,
     samples: samplesOf(pieces, parts),

@@ -35,6 +35,8 @@ export interface EdgeMemory {
 /** A square of the picture, right and bottom not in it, and all pieces its edge depends on. */
 interface Tile extends Window {
   readonly pieces: Int32Array;
+  /** Which of `pieces` each place of the tile with its halo lies in, rows after rows: read one after the other it comes fast. */
+  readonly piece: Uint16Array;
 }
 
 /** Room to work off one tile in, used again and again. */
@@ -69,6 +71,7 @@ export function edgeMemory(pieces: Superpixels, graph: Neighbourhood): EdgeMemor
   const { width, height, label, count } = pieces;
   const tiles: Tile[] = [];
   const seen = new Int32Array(count).fill(-1);
+  const number = new Int32Array(count);
   for (let top = 0; top < height; top += TILE)
     for (let left = 0; left < width; left += TILE) {
       const tile = { left, top, right: Math.min(width, left + TILE), bottom: Math.min(height, top + TILE) };
@@ -77,14 +80,19 @@ export function edgeMemory(pieces: Superpixels, graph: Neighbourhood): EdgeMemor
       const meet = (i: number) => {
         if (seen[i] === tiles.length) return;
         seen[i] = tiles.length;
+        number[i] = found.length;
         found.push(i);
       };
-      for (let y = around.top; y < around.bottom; y++)
-        for (let p = y * width + around.left; p < y * width + around.right; p++) meet(label[p]);
+      const piece = new Uint16Array((around.right - around.left) * (around.bottom - around.top));
+      for (let y = around.top, l = 0; y < around.bottom; y++)
+        for (let p = y * width + around.left; p < y * width + around.right; p++, l++) {
+          meet(label[p]);
+          piece[l] = number[label[p]];
+        }
       for (let ring = 0, head = 0; ring < RINGS; ring++)
         for (const end = found.length; head < end; head++)
           for (let e = graph.first[found[head]]; e < graph.first[found[head] + 1]; e++) meet(graph.other[e]);
-      tiles.push({ ...tile, pieces: Int32Array.from(found) });
+      tiles.push({ ...tile, pieces: Int32Array.from(found), piece });
     }
   return { tiles, desk: deskFor(count), last: null };
 }
@@ -121,19 +129,19 @@ function widened({ left, top, right, bottom }: Window, { width, height }: Superp
  * near by; each pixel also leans to the side whose colours near by explain it better. The edge is where the value passes
  * 0, and a pixel it runs through is covered by the share its colour says: the place of its colour on the line between
  * the two sides, as in the matting equation I = aF + (1 - a)B. Worked off in squares that overlap, so that an edge depends on what
- * lies near it alone. The data stays in `memory` and must not be written to.
+ * lies near it alone. The data stays in `memory`: it must not be written to, and the next call does.
  * Source: the random walker with priors of Grady 2005, CVPR, 763-770, eq. 8, by successive over-relaxation.
  */
 export function softMask(input: EdgeInput, memory: EdgeMemory): Mask {
   const { pieces, graph, inside } = input;
   const { width, height } = pieces;
   const { last } = memory;
-  const data = last ? last.data.slice() : new Uint8Array(width * height);
+  const data = last?.data ?? new Uint8Array(width * height);
   const mixed = borderPieces(graph, inside);
   const drawing = {
     data,
     mixed,
-    sides: new Map(),
+    sides: new Array<Sides | null | undefined>(pieces.count),
     grains: new Float32Array(pieces.count),
     desk: memory.desk,
   };
@@ -153,7 +161,7 @@ interface Drawing {
   readonly data: Uint8Array;
   readonly mixed: Uint8Array;
   /** Per piece, as far as asked for; null where only one side is near. */
-  readonly sides: Map<number, Sides | null>;
+  readonly sides: (Sides | null | undefined)[];
   /** The same: squared step that grain explains; 0 where not asked for. */
   readonly grains: Float32Array;
   readonly desk: Desk;
@@ -162,7 +170,7 @@ interface Drawing {
 function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
   const { features, pieces, inside } = input;
   const { data, mixed, sides, desk } = drawing;
-  const { width, label } = pieces;
+  const { width } = pieces;
   let plain = true;
   for (let k = 0; k < tile.pieces.length && plain; k++) plain = !mixed[tile.pieces[k]];
   if (plain) {
@@ -174,12 +182,12 @@ function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
   const around = widened(tile, pieces);
   const strip = around.right - around.left;
   const { out, place, band, pixel, value } = desk;
-  const count = bandOf(around, input, drawing);
+  const count = bandOf(tile, input, drawing);
   for (let k = 0; k < count; k++) {
-    const own = label[pixel[k]];
-    if (!sides.has(own)) sides.set(own, sidesAround(own, input, drawing));
+    const own = tile.pieces[tile.piece[band[k]]];
+    if (sides[own] === undefined) sides[own] = sidesAround(own, input, drawing);
   }
-  relax(around, count, input, drawing);
+  relax(tile, count, input, drawing);
   const isInside = (l: number) => (place[l] >= 0 ? value[place[l]] > 0 : out[l] > 0);
   for (let y = tile.top; y < tile.bottom; y++) {
     const from = (y - around.top) * strip + tile.left - around.left;
@@ -201,7 +209,7 @@ function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
       data[p] = own ? 255 : 0;
       continue;
     }
-    const near = sides.get(label[p]);
+    const near = sides[tile.pieces[tile.piece[l]]];
     if (near && near.contrast >= CLEAR) data[p] = shareOf(features.data, 3 * p, near);
     else data[p] = Math.round(127.5 * (1 + Math.max(-1, Math.min(1, value[k]))));
   }
@@ -209,18 +217,26 @@ function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
 
 /** 1 for the pieces with a neighbour on the other side. */
 function borderPieces(graph: Neighbourhood, inside: Uint8Array): Uint8Array {
-  return inside.map((own, i) => {
-    for (let e = graph.first[i]; e < graph.first[i + 1]; e++) if (inside[graph.other[e]] !== own) return 1;
-    return 0;
-  });
+  const { first, other } = graph;
+  const mixed = new Uint8Array(inside.length);
+  for (let i = 0; i < inside.length; i++)
+    for (let e = first[i]; e < first[i + 1] && !mixed[i]; e++)
+      if (inside[other[e]] !== inside[i]) mixed[i] = 1;
+  return mixed;
 }
 
 /** Writes which places of a tile lie within REACH of the border onto the desk; their number. */
-function bandOf(around: Window, { pieces, inside }: EdgeInput, { mixed, desk }: Drawing): number {
-  const { width, label, cell } = pieces;
+function bandOf(tile: Tile, { pieces, inside }: EdgeInput, { mixed, desk }: Drawing): number {
+  const { width, cell } = pieces;
+  const { piece } = tile;
   const { out, place, band, pixel } = desk;
+  const around = widened(tile, pieces);
   const strip = around.right - around.left;
-  const n = strip * (around.bottom - around.top);
+  const n = piece.length;
+  // Inside or not, and whether the border may run through it.
+  const codes = new Uint8Array(tile.pieces.length);
+  for (let k = 0; k < codes.length; k++)
+    codes[k] = (inside[tile.pieces[k]] ? 1 : 0) + (mixed[tile.pieces[k]] ? 2 : 0);
   // The band is a list of what was found until it is put in reading order.
   let found = 0;
   place.fill(-1, 0, n);
@@ -229,20 +245,20 @@ function bandOf(around: Window, { pieces, inside }: EdgeInput, { mixed, desk }: 
     place[l] = 0;
     band[found++] = l;
   };
-  for (let y = around.top, l = 0; y < around.bottom; y++)
-    for (let x = around.left, p = y * width + x; x < around.right; x++, p++, l++) {
-      const own = label[p];
-      out[l] = inside[own] ? 255 : 0;
-      if (!mixed[own]) continue;
-      if (x > around.left && out[l - 1] !== out[l]) {
-        meet(l);
-        meet(l - 1);
-      }
-      if (l >= strip && out[l - strip] !== out[l]) {
-        meet(l);
-        meet(l - strip);
-      }
+  for (let l = 0, x = 0; l < n; l++, x++) {
+    if (x === strip) x = 0;
+    const code = codes[piece[l]];
+    out[l] = code & 1 ? 255 : 0;
+    if (code < 2) continue;
+    if (x > 0 && out[l - 1] !== out[l]) {
+      meet(l);
+      meet(l - 1);
     }
+    if (l >= strip && out[l - strip] !== out[l]) {
+      meet(l);
+      meet(l - strip);
+    }
+  }
   const reach = Math.max(2, Math.round(REACH * cell));
   for (let ring = 2, head = 0; ring <= reach; ring++)
     for (const end = found; head < end; head++) {
@@ -266,13 +282,14 @@ function bandOf(around: Window, { pieces, inside }: EdgeInput, { mixed, desk }: 
 
 /** Works out the value of each place of the band, -1 to 1, on the desk. */
 function relax(
-  around: Window,
+  tile: Tile,
   count: number,
   { features, pieces, graph }: EdgeInput,
   { mixed, sides, grains, desk }: Drawing,
 ): void {
-  const { width, label, spread } = pieces;
+  const { width, spread } = pieces;
   const { data } = features;
+  const around = widened(tile, pieces);
   const { out, place, band, pixel, ties, next, whole, fixed, value } = desk;
   const strip = around.right - around.left;
   const n = strip * (around.bottom - around.top);
@@ -300,7 +317,7 @@ function relax(
     const l = band[k];
     const p = pixel[k];
     const x = l % strip;
-    const own = label[p];
+    const own = tile.pieces[tile.piece[l]];
     const grain = (grains[own] ||= grainOf(own));
     let [sum, pull] = [HABIT, HABIT * value[k]];
     for (let s = 0; s < 4; s++) {
@@ -320,7 +337,7 @@ function relax(
         next[at] = there;
       } else pull += strength * (out[j] ? 1 : -1);
     }
-    const near = sides.get(own);
+    const near = sides[own];
     if (near) {
       const lean = Math.max(-1, Math.min(1, oddsOf(data, 3 * p, near) / CERTAIN));
       sum += TRUST * Math.abs(lean);
@@ -376,22 +393,22 @@ function sidesAround(
   const sum = [new Float64Array(3), new Float64Array(3)];
   const squares = [new Float64Array(3), new Float64Array(3)];
   const meet = (j: number) => {
-    if (met[j] === turn) return;
     met[j] = turn;
     const which = inside[j] ? 0 : 1;
     const weight = (start[j + 1] - start[j]) * (mixed[j] ? MIXED : 1);
     total[which] += weight;
+    const [sums, square] = [sum[which], squares[which]];
     for (let k = 0; k < 3; k++) {
       const value = mean[3 * j + k];
-      sum[which][k] += weight * value;
-      squares[which][k] += weight * (value * value + (k === 0 ? spread[j] ** 2 : 0));
+      sums[k] += weight * value;
+      square[k] += weight * (value * value + (k === 0 ? spread[j] ** 2 : 0));
     }
   };
   meet(piece);
   for (let e = first[piece]; e < first[piece + 1]; e++) {
     const j = other[e];
-    meet(j);
-    for (let f = first[j]; f < first[j + 1]; f++) meet(other[f]);
+    if (met[j] !== turn) meet(j);
+    for (let f = first[j]; f < first[j + 1]; f++) if (met[other[f]] !== turn) meet(other[f]);
   }
   if (total[0] === 0 || total[1] === 0) return null;
   const precision = [new Float64Array(3), new Float64Array(3)];

@@ -22,7 +22,6 @@ const NEAR = 0.08; // of the long side: distance that counts as one standard dev
 const BURNT = 96; // L*
 const FARTHEST = 25; // squared standard deviations: stranger than strange
 const BURNT_AWAY = 16; // times the squared distance that what is burnt out lies farther off
-const EXAMPLE = 2 + 2 * AXES;
 const AWAY = 2; // times the squared distance that a stroke lies farther off than the nearest one
 
 /** A picture in pieces, as examples are compared on. */
@@ -39,13 +38,17 @@ export interface Ground {
 export interface Blocks {
   readonly start: Int32Array;
   readonly member: Int32Array;
-  /** Left, top, right and bottom of the pieces' middles; stride 4. */
-  readonly box: Float32Array;
+  /** Between which values of x, y, L, u, v, texture its pieces lie: the middle and half the span of each; stride 2 (2 + AXES). */
+  readonly spans: Float64Array;
 }
 
 const BLOCKS = 40; // along the long side
+const ASPECTS = 2 + AXES; // place and look
 
-export function blocksOf({ width, height, count }: Superpixels, middle: Float32Array): Blocks {
+export function blocksOf(
+  { width, height, count }: Superpixels,
+  { values, middle }: Pick<Ground, 'values' | 'middle'>,
+): Blocks {
   const side = Math.max(width, height) / BLOCKS;
   const columns = Math.ceil(width / side);
   const blocks = columns * Math.ceil(height / side);
@@ -58,17 +61,22 @@ export function blocksOf({ width, height, count }: Superpixels, middle: Float32A
   for (let b = 0; b < blocks; b++) start[b + 1] += start[b];
   const next = start.slice();
   const member = new Int32Array(count);
-  const box = new Float32Array(4 * blocks);
-  for (let b = 0; b < blocks; b++) box.set([Infinity, Infinity, -Infinity, -Infinity], 4 * b);
+  const spans = new Float64Array(2 * ASPECTS * blocks);
+  for (let o = 0; o < spans.length; o += 2) spans.set([Infinity, -Infinity], o);
   for (let i = 0; i < count; i++) {
-    const o = 4 * of[i];
     member[next[of[i]]++] = i;
-    box[o] = Math.min(box[o], middle[2 * i]);
-    box[o + 1] = Math.min(box[o + 1], middle[2 * i + 1]);
-    box[o + 2] = Math.max(box[o + 2], middle[2 * i]);
-    box[o + 3] = Math.max(box[o + 3], middle[2 * i + 1]);
+    for (let a = 0, o = 2 * ASPECTS * of[i]; a < ASPECTS; a++, o += 2) {
+      const value = a < 2 ? middle[2 * i + a] : values[AXES * i + a - 2];
+      spans[o] = Math.min(spans[o], value);
+      spans[o + 1] = Math.max(spans[o + 1], value);
+    }
   }
-  return { start, member, box };
+  for (let o = 0; o < spans.length; o += 2) {
+    const [least, most] = [spans[o], spans[o + 1]];
+    spans[o] = (least + most) / 2;
+    spans[o + 1] = (most - least) / 2;
+  }
+  return { start, member, spans };
 }
 
 /** Per piece, in squared standard deviations: how unlike a stroke's examples it is, and how far from the nearest. */
@@ -115,58 +123,100 @@ export function strangeBeside(
   const ways = new Float32Array(pieces.count);
   // Distances come out in units of NEAR.
   const unit = 1 / (NEAR * Math.max(pieces.width, pieces.height));
-  const { start, member, box } = blocks;
+  const scale = unit * unit;
+  const { start, member, spans } = blocks;
+  // Place and look of each example and the weights of squared differences.
+  const example = new Float64Array(ASPECTS * count);
+  const weight = new Float64Array(ASPECTS * count);
+  for (let k = 0; k < count; k++) {
+    example.set([x[k], y[k], ...examples.subarray(AXES * k, AXES * k + AXES)], ASPECTS * k);
+    weight.set([scale, scale, ...precision.subarray(AXES * k, AXES * k + AXES)], ASPECTS * k);
+  }
+  // How near each example lies to a block at least, and how strange the block is beside it at least.
   const floor = new Float64Array(count);
-  const order = new Int32Array(count);
-  // The examples in the order in which they may matter to a block: squared distance of its nearest place, what is burnt
-  // out farther off; then place, look and precision of each.
   const bound = new Float64Array(count);
-  const near = new Float64Array(EXAMPLE * count);
+  const close = new Int32Array(count);
+  const usual = new Int32Array(count);
+  const clipped = new Int32Array(count);
   for (let b = 0; b + 1 < start.length; b++) {
     if (start[b] === start[b + 1]) continue;
-    for (let k = 0; k < count; k++) {
-      const dx = unit * Math.max(0, box[4 * b] - x[k], x[k] - box[4 * b + 2]);
-      const dy = unit * Math.max(0, box[4 * b + 1] - y[k], y[k] - box[4 * b + 3]);
-      floor[k] = dx * dx + dy * dy;
-      let at = k;
-      for (; at > 0 && floor[order[at - 1]] > floor[k]; at--) order[at] = order[at - 1];
-      order[at] = k;
+    // The most that the way to the nearest example comes to in this block, and the least that a piece is strange at most.
+    let longest = Infinity;
+    let strangest = Infinity;
+    for (let k = 0, o = 0; k < count; k++) {
+      const isBurnt = examples[AXES * k] > BURNT;
+      let low = 0;
+      let high = 0;
+      for (let a = 0, s = 2 * ASPECTS * b; a < ASPECTS; a++, o++, s += 2) {
+        const off = Math.abs(example[o] - spans[s]);
+        const most = off + spans[s + 1];
+        const least = Math.max(0, off - spans[s + 1]);
+        high += weight[o] * most * most;
+        low += weight[o] * least * least;
+        if (a !== 1) continue;
+        floor[k] = low;
+        if (high < longest) longest = high;
+        if (isBurnt) low *= BURNT_AWAY;
+      }
+      bound[k] = low;
+      if (!isBurnt && high < strangest) strangest = high;
     }
-    for (let j = 0; j < count; j++) {
-      const k = order[j];
-      bound[j] = floor[k];
-      near[EXAMPLE * j] = x[k] * unit;
-      near[EXAMPLE * j + 1] = y[k] * unit;
-      for (let a = 0; a < AXES; a++) {
-        near[EXAMPLE * j + 2 + a] = examples[AXES * k + a];
-        near[EXAMPLE * j + 2 + AXES + a] = precision[AXES * k + a];
+    // Few examples matter to a block: what lies farther off or is stranger than another at its worst changes nothing.
+    let [closes, usuals, clippeds] = [0, 0, 0];
+    for (let k = 0; k < count; k++) {
+      if (floor[k] <= longest) close[closes++] = ASPECTS * k;
+      if (examples[AXES * k] > BURNT) {
+        if (bound[k] < FARTHEST) clipped[clippeds++] = k;
+      } else if (bound[k] <= strangest && bound[k] < FARTHEST + longest) {
+        let at = usuals++;
+        for (; at > 0 && bound[usual[at - 1]] > bound[k]; at--) usual[at] = usual[at - 1];
+        usual[at] = k;
       }
     }
     for (let m = start[b]; m < start[b + 1]; m++) {
       const i = member[m];
-      const cx = middle[2 * i] * unit;
-      const cy = middle[2 * i + 1] * unit;
-      const q = AXES * i;
-      let least = Infinity;
+      const cx = middle[2 * i];
+      const cy = middle[2 * i + 1];
+      const L0 = values[AXES * i];
+      const u0 = values[AXES * i + 1];
+      const v0 = values[AXES * i + 2];
+      const t0 = values[AXES * i + 3];
       let nearest = Infinity;
-      let burnt = FARTHEST;
-      for (let j = 0, o = 0; j < count; j++, o += EXAMPLE) {
-        // Whatever lies farther off than this changes nothing.
-        if (bound[j] >= least || bound[j] >= FARTHEST + nearest) break;
-        const dx = near[o] - cx;
-        const dy = near[o + 1] - cy;
+      for (let c = 0; c < closes; c++) {
+        const dx = example[close[c]] - cx;
+        const dy = example[close[c] + 1] - cy;
         const off = dx * dx + dy * dy;
         if (off < nearest) nearest = off;
-        const L = values[q] - near[o + 2];
-        const usual = near[o + 2] <= BURNT;
-        const way = usual ? off : BURNT_AWAY * off;
-        if (way >= (usual ? least : burnt)) continue;
-        const u = values[q + 1] - near[o + 3];
-        const v = values[q + 2] - near[o + 4];
-        const t = values[q + 3] - near[o + 5];
-        const d = way + near[o + 6] * L * L + near[o + 7] * u * u + near[o + 8] * v * v + near[o + 9] * t * t;
-        if (!usual) burnt = Math.min(burnt, d);
-        else if (d < least) least = d;
+      }
+      nearest *= scale;
+      // Stranger than strange makes no difference; most of a picture is, beside what all examples have in common.
+      let least = anywhere ? FARTHEST + nearest : FARTHEST;
+      for (let c = 0; c < usuals && bound[usual[c]] < least; c++) {
+        const o = ASPECTS * usual[c];
+        const dx = example[o] - cx;
+        const dy = example[o + 1] - cy;
+        const u = u0 - example[o + 3];
+        const v = v0 - example[o + 4];
+        // Colour first: it rules out most.
+        let d = scale * (dx * dx + dy * dy) + weight[o + 3] * u * u + weight[o + 4] * v * v;
+        if (d >= least) continue;
+        const L = L0 - example[o + 2];
+        const t = t0 - example[o + 5];
+        d += weight[o + 2] * L * L + weight[o + 5] * t * t;
+        if (d < least) least = d;
+      }
+      let burnt = FARTHEST;
+      for (let c = 0; c < clippeds; c++) {
+        const o = ASPECTS * clipped[c];
+        const dx = example[o] - cx;
+        const dy = example[o + 1] - cy;
+        const L = L0 - example[o + 2];
+        const u = u0 - example[o + 3];
+        const v = v0 - example[o + 4];
+        const t = t0 - example[o + 5];
+        const look =
+          weight[o + 2] * L * L + weight[o + 3] * u * u + weight[o + 4] * v * v + weight[o + 5] * t * t;
+        burnt = Math.min(burnt, BURNT_AWAY * scale * (dx * dx + dy * dy) + look);
       }
       // What is burnt out looks like every other thing that is: it is an example only where it lies.
       out[i] = Math.min(burnt, anywhere ? least - nearest : least);
