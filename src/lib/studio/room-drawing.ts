@@ -8,6 +8,7 @@ import {
   type RelightTable,
   type SurfaceLayers,
 } from '#lib/photo/index.ts';
+import { NO_BOX, around, common, holds, seenBox, type Box } from './room-canvas.ts';
 import { SUM, SURFACE, UNITS, VIEW, packedLight, packedParameters, pass, type Pass } from './room-shader.ts';
 
 /** What a frame shows. */
@@ -44,10 +45,14 @@ interface Dressed {
 interface Target {
   readonly texture: WebGLTexture;
   readonly frame: WebGLFramebuffer;
-  /** Identities of what was drawn. */
+  /** Identities of what was drawn, the light first. */
   shows: readonly unknown[];
-  /** Whether its smaller levels follow. */
-  levels: boolean;
+  /** Where it was drawn; beside it the texture holds anything. */
+  box: Box;
+  /** Where finishes are. */
+  dressed: Box;
+  /** How many of its smaller levels follow. */
+  levels: number;
 }
 
 /** The picture and what is drawn at its size. */
@@ -76,46 +81,11 @@ interface Stock {
 const PATTERNS_KEPT = 6;
 const TABLES_KEPT = 24;
 const SHARES_KEPT = 2;
-/** Not every browser counts it as a caveat when software plays the graphics processor: Mesa's, Chromium's and Windows' own. */
-const SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
 /** Where textures are filled, so that none of those in use is pushed out. */
 const UPLOADS = UNITS.length;
 
 /** Formats of what comes from outside. */
 type Kind = 'rgba8' | 'rgb8' | 'r8' | 'rgba16' | 'r16';
-
-/**
- * A drawing by WebGL2, or null where the browser has none or cannot draw into half floats. `onlost`: from now on nothing can
- * be drawn; `onrestored`: it can again, and picture and surfaces have to be set anew. `software`: also where no graphics
- * processor stands behind it.
- */
-export function drawingFor(options: {
-  readonly software: boolean;
-  readonly onlost: () => void;
-  readonly onrestored: () => void;
-}): RoomDrawing | null {
-  const canvas = new OffscreenCanvas(1, 1);
-  const gl = canvas.getContext('webgl2', {
-    antialias: false,
-    depth: false,
-    stencil: false,
-    failIfMajorPerformanceCaveat: !options.software,
-  });
-  if (!gl || (!options.software && SOFTWARE.test(rendererOf(gl)))) return null;
-  const drawing = new RoomDrawing(canvas, gl);
-  if (!drawing.ready) return null;
-  canvas.addEventListener('webglcontextlost', (event) => {
-    // Without this the browser never gives it back.
-    event.preventDefault();
-    drawing.lost();
-    options.onlost();
-  });
-  canvas.addEventListener('webglcontextrestored', () => {
-    drawing.restock();
-    if (drawing.ready) options.onrestored();
-  });
-  return drawing;
-}
 
 /** Paints a room on the graphics processor and hands out frames. A new candidate sends it a few numbers and no picture. */
 export class RoomDrawing {
@@ -218,13 +188,15 @@ export class RoomDrawing {
     const working = this.#stock?.working;
     if (!this.#stock || !working) return null;
     const { view, split } = frame;
-    // Where one side is not seen its texture is not read: the other stands in for it.
-    const before = split > 0 ? this.#painted({ ...frame, finishes: new Map() }) : null;
-    const after = split < 1 ? this.#painted(frame) : before;
-
-    const gl = this.#gl;
     const width = Math.max(1, Math.round(size.width));
     const height = Math.max(1, Math.round(size.height));
+    const seen = (...columns: [number, number]) => seenBox(working.picture, { view, columns, height });
+    // Where one side is not seen its texture is not read: the other stands in for it.
+    const bare = { ...frame, finishes: new Map() };
+    const before = split > 0 ? this.#painted(bare, seen(0, split * width)) : null;
+    const after = split < 1 ? this.#painted(frame, seen(split * width, width)) : before;
+
+    const gl = this.#gl;
     if (this.#canvas.width !== width) this.#canvas.width = width;
     if (this.#canvas.height !== height) this.#canvas.height = height;
     const { program, place } = this.#stock.view;
@@ -246,8 +218,8 @@ export class RoomDrawing {
     this.#gl.getExtension('WEBGL_lose_context')?.loseContext();
   }
 
-  /** The picture at working size with finishes on, painted only where it is not there yet. */
-  #painted({ view, finishes, light, kept }: Frame): Target {
+  /** The picture at working size with finishes on, painted where it is seen and not there yet. */
+  #painted({ view, finishes, light, kept }: Frame, seen: Box): Target {
     const { surfaces } = this.#stock as Stock;
     const { painted, picture } = this.#stock?.working as Working;
     const gl = this.#gl;
@@ -262,26 +234,47 @@ export class RoomDrawing {
     if (!target) {
       for (const gone of painted.splice(0, painted.length - Math.max(2, kept))) this.#delete(gone);
       target = painted.length < kept ? this.#target(picture, gl.RGBA8) : painted[0];
-      this.#paint(target, on, light);
+      this.#paint(target, { on, light, seen });
       target.shows = shows;
-      target.levels = false;
+    } else if (!holds(target.box, seen)) {
+      // Who looks about in one candidate gets all of it at once.
+      this.#paint(target, { on, light, seen: { x: 0, y: 0, ...sizeOf(picture) } });
     }
     if (painted.includes(target)) painted.splice(painted.indexOf(target), 1);
     painted.push(target);
-    if (view.scale < 1 && !target.levels) {
+    const levels = levelsRead(view.scale);
+    if (levels > target.levels) {
       gl.activeTexture(gl.TEXTURE0 + UPLOADS);
       gl.bindTexture(gl.TEXTURE_2D, target.texture);
+      gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAX_LEVEL, levels);
       gl.generateMipmap(gl.TEXTURE_2D);
-      target.levels = true;
+      target.levels = levels;
     }
     return target;
   }
 
-  #paint(target: Target, on: readonly Dressed[], light: RelightTable | LightApart | null): void {
+  #paint(
+    target: Target,
+    { on, light, seen }: { on: readonly Dressed[]; light: RelightTable | LightApart | null; seen: Box },
+  ): void {
     const { sum } = this.#stock as Stock;
     const { texture, changes, picture } = this.#stock?.working as Working;
     const gl = this.#gl;
-    if (on.length > 0) this.#addUp(on);
+    const dressed = around(on.map(({ layers }) => layers.box));
+    // What had another finish in the same light stays where it had none and gets none.
+    const either = around([dressed, target.dressed]);
+    const stays = target.shows.length > 0 && target.shows[0] === light && holds(target.box, seen);
+    const region = stays ? common(seen, either) : seen;
+    if (!stays || !holds(seen, either)) target.box = seen;
+    target.dressed = dressed;
+    target.levels = 0;
+    gl.enable(gl.SCISSOR_TEST);
+    gl.scissor(region.x, region.y, region.width, region.height);
+    if (on.length > 0)
+      this.#addUp(
+        on.filter(({ layers }) => common(layers.box, region) !== NO_BOX),
+        on,
+      );
     gl.useProgram(sum.program);
     gl.bindFramebuffer(gl.FRAMEBUFFER, target.frame);
     gl.viewport(0, 0, picture.width, picture.height);
@@ -299,10 +292,11 @@ export class RoomDrawing {
     gl.uniform1i(sum.place('dressed'), on.length > 0 ? 1 : 0);
     gl.uniform1i(sum.place('relit'), light ? (apart ? 2 : 1) : 0);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
+    gl.disable(gl.SCISSOR_TEST);
   }
 
-  /** What the finishes change, surface by surface over its box. */
-  #addUp(on: readonly Dressed[]): void {
+  /** What the finishes change, surface by surface over its box: of all that are on, those that are seen. */
+  #addUp(seen: readonly Dressed[], on: readonly Dressed[]): void {
     const { surface } = this.#stock as Stock;
     const { texture, changes } = this.#stock?.working as Working;
     const gl = this.#gl;
@@ -312,6 +306,7 @@ export class RoomDrawing {
     gl.enable(gl.BLEND);
     this.#bind('picture', texture);
     paintParameters(on).forEach((parameters, k) => {
+      if (!seen.includes(on[k])) return;
       const { textures, layers, finish } = on[k];
       const { x, y, width, height } = layers.box;
       gl.viewport(x, y, width, height);
@@ -428,7 +423,7 @@ export class RoomDrawing {
     const frame = gl.createFramebuffer();
     gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
     gl.framebufferTexture2D(gl.FRAMEBUFFER, gl['COLOR_ATTACHMENT0'], gl.TEXTURE_2D, texture, 0);
-    return { texture, frame, shows: [], levels: false };
+    return { texture, frame, shows: [], box: NO_BOX, dressed: NO_BOX, levels: 0 };
   }
 
   #delete({ frame, texture }: Target): void {
@@ -442,7 +437,9 @@ export class RoomDrawing {
   }
 }
 
-function rendererOf(gl: WebGL2RenderingContext): string {
-  const named = gl.getExtension('WEBGL_debug_renderer_info');
-  return String(gl.getParameter(named ? named.UNMASKED_RENDERER_WEBGL : gl.RENDERER));
+const sizeOf = ({ width, height }: Size): Size => ({ width, height });
+
+/** The smallest level that the view reads between: see `VIEW`. */
+function levelsRead(scale: number): number {
+  return Math.max(0, Math.ceil(-Math.log2(scale) - 1));
 }

@@ -2,7 +2,8 @@ import type { Remote } from 'comlink';
 import type { AppliedFinish, Image8, LightApart, RelightTable, SurfaceLayers } from '#lib/photo/index.ts';
 import { PICTURES_KEPT, RoomByWorker, type Asked } from './room-by-worker.ts';
 import { composed, put } from './room-canvas.ts';
-import { drawingFor, type RoomDrawing } from './room-drawing.ts';
+import type { RoomDrawing } from './room-drawing.ts';
+import { drawingFor } from './room-graphics.ts';
 import type { RoomWork } from './room.worker.ts';
 import { roomWork } from './room-work.ts';
 
@@ -160,8 +161,8 @@ export class RoomPicture {
   /**
    * Draws on a canvas of the page at its own width and height; outside the picture it stays transparent. At 1:1 and from
    * 2:1 each pixel of the picture is a square, in between it is interpolated, below pixels are averaged. Resolves to true
-   * when the canvas shows the whole picture as asked, false when another call for the same canvas or another picture came before that or there is no
-   * picture. By WebGL2 it is drawn on return. The canvas must have no other context (it is a `bitmaprenderer`). Rejects
+   * when the canvas shows it as asked and as it stays, false when another call for the same canvas or another picture
+   * came before that or there is no picture. By WebGL2 it is drawn on return. The canvas must have no other context (it is a `bitmaprenderer`). Rejects
    * with a sentence when the worker fails.
    */
   draw(canvas: HTMLCanvasElement, view: ViewTransform, options: DrawOptions = {}): Promise<boolean> {
