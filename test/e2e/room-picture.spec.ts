@@ -208,6 +208,36 @@ const VIEWS: [string, { width: number; height: number }, number | null][] = [
   ['pixels doubled', { width: 1440, height: 900 }, 2],
 ];
 
+test('WebGL2 paints what is seen and what finishes change, and no smaller levels than are read', async () => {
+  test.setTimeout(300_000);
+  expect(await run('mark', sample, ['cabinets', 'walls', 'counter'])).toEqual([]);
+  const whole = 2048 * 1366;
+  const canvas = 1440 * 900;
+  const cost = async (scale: number, split = 0, ids = ['cabinets', 'walls', 'counter']) => {
+    const found = await run('graphicsWork', { ids, scale, split });
+    const million = (n: number) => (n / 1e6).toFixed(1);
+    console.log(
+      `WebGL2, ${ids.length} on, at ${scale}${split ? ' with a wipe' : ''}: ${found.passes} passes, ${million(found.pixels)} M pixels, ` +
+        `at most ${million(found.reads)} M reads, ${found.ms.toFixed(0)} ms`,
+    );
+    return found;
+  };
+  const fitted = await cost(1440 / 2048);
+  // A pass for each surface, their sum and the view; above half its size a picture needs no smaller levels.
+  expect(fitted.passes).toBe(5);
+  const one = await cost(1440 / 2048, 0, ['counter']);
+  // Without the finishes nothing but the view is more than the box of what is dressed.
+  expect(one.pixels).toBeLessThan(canvas + whole);
+  const [pixels, wipe] = [await cost(1), await cost(1, 0.5)];
+  expect(pixels.pixels).toBeLessThan(fitted.pixels);
+  expect(wipe.pixels).toBeLessThan(pixels.pixels);
+  const close = await cost(4);
+  // Two passes over a sixteenth of what the canvas has, the canvas, and a rim.
+  expect(close.pixels).toBeLessThan(1.4 * canvas);
+  const small = await cost(0.2);
+  expect(small.passes).toBeGreaterThan(5);
+});
+
 test('while candidates are moved through, frames of the screen’s size stand for whole pictures', async () => {
   test.setTimeout(600_000);
   expect(await run('mark', sample, KITCHEN)).toEqual([]);
@@ -218,17 +248,19 @@ test('while candidates are moved through, frames of the screen’s size stand fo
         const ids = KITCHEN.slice(0, surfaces);
         const given = { graphics: 'none' as const, ids, canvas, scale, lightId, count: CANDIDATES };
         const found = await run('moving', given);
-        const { frame, drawImage, rest, apart, p99, changed, size } = found;
+        const { frame, drawImage, rest, kept, apart, p99, changed, size } = found;
         console.log(
           `${size.width}x${size.height}, ${what}, ${surfaces} on, ${lightId ?? 'no light'}: ` +
             `${(1000 / frame.median).toFixed(0)} candidates a second (${frame.median.toFixed(1)} ms, most ${frame.most.toFixed(1)}; ` +
-            `${(frame.median / drawImage).toFixed(2)} of drawImage's ${drawImage.toFixed(1)} ms), whole after ${rest.toFixed(0)} ms, ` +
+            `${(frame.median / drawImage).toFixed(2)} of drawImage's ${drawImage.toFixed(1)} ms), stays after ${rest.toFixed(0)} ms ` +
+            `(${kept.toFixed(3)} from whole), ` +
             `frame from whole ${apart.toFixed(3)}, p99 ${p99.toFixed(2)}`,
         );
         expect(found.path, what).toBe('worker');
         expect(found.frames, what).toBe(CANDIDATES);
         // What stands for a moment is not told from what follows it.
         expect(apart, what).toBeLessThan(0.5);
+        expect(kept, what).toBeLessThan(0.25);
         // The comparison can tell one candidate from another.
         expect(changed, what).toBeGreaterThan(1);
       }

@@ -122,10 +122,13 @@ function frames(
   const base = new Uint8ClampedArray(4 * place.width * place.height).fill(255);
   const painter = new FramePainter(stage, { base, light });
   for (const on of finishes) painter.paint(paintParameters(dressed(on)));
-  // Small surfaces take no turns.
-  expect(painter.paint(paintParameters(dressed(finishes[finishes.length - 1])))).toBe(true);
+  const last = paintParameters(dressed(finishes[finishes.length - 1]));
+  // Small surfaces take no turns: what is not in a light is as it stays already.
+  expect(painter.paint(last)).toBe(light === null);
+  const passing = base.slice();
+  expect(painter.paint(last, { last: true })).toBe(true);
   const whole = inLight(paintOver(picture, dressed(finishes[finishes.length - 1])), light);
-  return { shown: base, whole, stage };
+  return { shown: passing, stays: base, whole, stage };
 }
 
 const wholePlace: StagePlace = { scale: 1, x: 0, y: 0, width: WIDTH, height: HEIGHT, left: 0 };
@@ -169,21 +172,27 @@ describe('frames at the picture’s own pixels', () => {
   });
 
   it('are relit like the whole picture, coarser and right in the mean', () => {
-    const { shown, whole, stage } = frames(candidates, wholePlace, table('A'));
+    const { shown, stays, whole, stage } = frames(candidates, wholePlace, table('A'));
     const { most, mean, bias } = compared(shown, whole, paintedBy(stage));
     // 128 levels a channel: two device values each way, and what the light makes of them.
     expect(most).toBeLessThanOrEqual(4);
     expect(mean).toBeLessThan(1);
     for (const value of bias) expect(Math.abs(value)).toBeLessThan(0.25);
+    const last = compared(stays, whole, paintedBy(stage));
+    // A device value tipped over by the dither is more than one in a light that brings colours out.
+    expect(last.most).toBeLessThanOrEqual(2);
+    expect(last.differing).toBeLessThan(0.02);
   });
 
   it('are relit by window and lamps apart', () => {
     const parts = { window: table('FL11'), lamps: table('A'), whole: table('A'), part: 0.6 };
-    const { shown, whole, stage } = frames(candidates, wholePlace, lightApart(shares, parts));
+    const { shown, stays, whole, stage } = frames(candidates, wholePlace, lightApart(shares, parts));
     const { mean, bias } = compared(shown, whole, paintedBy(stage));
     // 64 levels a channel and 16 shares.
     expect(mean).toBeLessThan(2.5);
     for (const value of bias) expect(Math.abs(value)).toBeLessThan(0.5);
+    // Shares are read in 255 steps.
+    expect(compared(stays, whole, paintedBy(stage)).mean).toBeLessThan(0.5);
   });
 
   it('show a part of the picture, and leave the left of a wipe alone', () => {

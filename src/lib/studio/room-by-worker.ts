@@ -7,15 +7,12 @@ import type { RoomWork } from './room.worker.ts';
 
 /** Painted pictures kept: a sheet of six, one before, one to come back to. 12-16 MB each at 2048 px. */
 export const PICTURES_KEPT = 8;
-/** Milliseconds without another candidate until the whole picture is painted in place of the frame. */
-const REST = 70;
+/** Milliseconds without another candidate until a frame is painted that stays. */
+const REST = 40;
+/** Milliseconds that stay free for another candidate before the worker is kept busy by the whole picture of this one. */
+const SPARE = 80;
 /** Milliseconds in which nothing is drawn until a stage is made for what is shown. */
 const QUIET = 120;
-
-/** Frames of one candidate at most: canvases that take turns with one stage may each undo what the other had. */
-const MOST_FRAMES = 4;
-/** Milliseconds until what is left of a frame is painted. */
-const AGAIN = 20;
 
 let lastRoom = 0;
 
@@ -47,26 +44,29 @@ interface Painted {
 }
 
 interface Shown {
-  /** The latest call, the one whose frame is on the canvas, and the one whose whole picture is. */
+  /**
+   * The latest call, the one whose frame is on the canvas while its whole picture is not there, and the one that is on it
+   * as it is to stay.
+   */
   call: Call;
   frame: Call | null;
   done: Call | null;
+  /** The whole pictures painted last for this canvas. */
   sides: Sides | null;
   /** Size of what was put on the canvas last. */
   width: number;
   height: number;
-  /** How many frames the latest call has had. */
-  frames: number;
   following: boolean;
   moving: boolean;
-  /** Set while a frame is on the canvas and its whole picture not yet asked for. */
+  /** Set while something is to follow the frame that is on the canvas. */
   rest: ReturnType<typeof setTimeout> | null;
 }
 
 /**
  * Draws a room that a worker paints: whole pictures at working size, kept while they are among the latest. Of calls that
  * come while one is painted only the last is painted next. While candidates follow each other on a canvas it shows frames
- * (see `MovingRoom`), and the whole picture as soon as they rest; whoever reads whole pictures waits for that too.
+ * (see `MovingRoom`), the last of which stays: it has all that the canvas can show. The whole picture is painted behind it,
+ * for other views; whoever reads whole pictures waits until frames rest.
  */
 export class RoomByWorker {
   readonly #work: () => Remote<RoomWork>;
@@ -100,10 +100,12 @@ export class RoomByWorker {
     else this.#surfaces.delete(id);
     if (this.#room) void this.#work().setSurface(this.#room, id, layers);
     this.#painted.clear();
+    for (const shown of this.#canvases.values()) shown.done = null;
   }
 
-  /** Gives back the workers' memory; what is needed again is taken there again. */
+  /** Gives back the workers' memory; what is needed again is taken there again. Others may draw on the canvases. */
   leave(): void {
+    for (const shown of this.#canvases.values()) shown.done = shown.frame = null;
     clearTimeout(this.#quiet);
     if (this.#room) void this.#work().leave(this.#room);
     this.#room = null;
@@ -120,13 +122,18 @@ export class RoomByWorker {
   draw(canvas: HTMLCanvasElement, call: Call): void {
     const known = this.#canvases.get(canvas);
     const shown: Shown = known ?? {
-      ...{ call, frame: null, done: null, sides: null, width: 0, height: 0, frames: 0 },
+      ...{ call, frame: null, done: null, sides: null, width: 0, height: 0 },
       ...{ following: false, moving: false, rest: null },
     };
     const before = shown.done ?? shown.frame;
     this.#canvases.set(canvas, shown);
+    const sized = shown.width === canvas.width && shown.height === canvas.height;
+    // A page draws again for its own reasons.
+    if (sized && shown.done === shown.call && known && this.#same(shown.done, call)) {
+      call.settle(true);
+      return;
+    }
     shown.call = call;
-    shown.frames = 0;
     if (shown.rest !== null) clearTimeout(shown.rest);
     shown.rest = null;
     const ready = this.#there(call);
@@ -134,9 +141,7 @@ export class RoomByWorker {
       this.#show(canvas, shown, ready);
       return;
     }
-    const moved = !before || !samePlace(before, call);
-    if (moved || shown.width !== canvas.width || shown.height !== canvas.height)
-      this.#showKept(canvas, shown);
+    if (!sized || !before || !samePlace(before, call)) this.#showKept(canvas, shown);
     if (this.#frames.can(this.#scenery(canvas, call))) void this.#move(canvas, shown);
     else void this.#follow(canvas, shown);
   }
@@ -166,18 +171,30 @@ export class RoomByWorker {
   }
 
   #restless(): boolean {
-    return [...this.#canvases.values()].some(({ moving, rest }) => moving || rest !== null);
+    return [...this.#canvases.values()].some(
+      ({ moving, call, done, rest }) => moving || (rest !== null && done !== call),
+    );
   }
 
   /** What was drawn last, in the new view: it follows the hand while the worker paints. */
   #showKept(canvas: HTMLCanvasElement, shown: Shown): void {
-    const { sides, call } = shown;
-    if (sides) this.#put(canvas, shown, { call, sides });
+    const { sides, call, frame } = shown;
+    if (!sides) return;
+    const same = shown.width === canvas.width && shown.height === canvas.height;
+    // A frame shows a later candidate than the whole pictures; a wipe in it cannot be moved.
+    const over = frame && same && call.split === 0 && frame.split === 0 ? { canvas, view: frame.view } : null;
+    this.#put(canvas, shown, { call, sides, over });
+    if (frame) shown.frame = { ...frame, view: call.view };
+    shown.done = null;
   }
 
-  #put(canvas: HTMLCanvasElement, shown: Shown, { call, sides }: { call: Call; sides: Sides }): void {
+  #put(
+    canvas: HTMLCanvasElement,
+    shown: Shown,
+    { call, ...from }: { call: Call } & Pick<Parameters<typeof composed>[1], 'sides' | 'over'>,
+  ): void {
     if (!this.#picture) return;
-    put(canvas, composed(canvas, { ...call, left: leftOf(canvas, call), sides, picture: this.#picture }));
+    put(canvas, composed(canvas, { ...call, ...from, left: leftOf(canvas, call), picture: this.#picture }));
     [shown.width, shown.height] = [canvas.width, canvas.height];
   }
 
@@ -185,15 +202,21 @@ export class RoomByWorker {
     const { call } = shown;
     try {
       this.#put(canvas, shown, { call, sides });
-      shown.sides = sides;
+      this.#have(canvas, shown, sides);
       shown.done = call;
       call.settle(true);
-      clearTimeout(this.#quiet);
-      this.#quiet = setTimeout(() => this.#prepare(canvas), QUIET);
     } catch (error) {
       call.fail(error);
     }
     this.#tell();
+  }
+
+  /** Whole pictures of what is on a canvas: other views of it come from them, and the next stage. */
+  #have(canvas: HTMLCanvasElement, shown: Shown, sides: Sides): void {
+    shown.sides = sides;
+    shown.frame = null;
+    clearTimeout(this.#quiet);
+    this.#quiet = setTimeout(() => this.#prepare(canvas), QUIET);
   }
 
   /** Paints whole pictures until the canvas shows the latest call or frames have taken over. */
@@ -215,24 +238,25 @@ export class RoomByWorker {
     this.#tell();
   }
 
-  /** Frames until the latest call has one; the whole picture once no other comes. */
-  async #move(canvas: HTMLCanvasElement, shown: Shown): Promise<void> {
+  /** Frames until the latest call has one, `last` as it is to stay. */
+  async #move(canvas: HTMLCanvasElement, shown: Shown, last = false): Promise<void> {
     if (shown.moving) return;
     shown.moving = true;
     const there = () => this.#canvases.get(canvas) === shown;
-    let whole = true;
+    let stays = false;
     try {
       while (there() && shown.done !== shown.call && shown.frame !== shown.call) {
         const { call } = shown;
-        const frame = await this.#frames.frame(this.#scenery(canvas, call));
+        const frame = await this.#frames.frame(this.#scenery(canvas, call), last);
         if (!frame) break;
         const { bitmap } = frame;
-        whole = frame.whole;
         const fits = bitmap.width === canvas.width && bitmap.height === canvas.height;
         if (there() && fits && shown.done !== shown.call && samePlace(call, shown.call)) {
           put(canvas, bitmap);
+          [shown.width, shown.height] = [canvas.width, canvas.height];
           shown.frame = call;
           shown.done = null;
+          stays = frame.stays;
           this.#tell();
         } else bitmap.close();
       }
@@ -243,21 +267,37 @@ export class RoomByWorker {
     shown.moving = false;
     if (!there() || shown.done === shown.call) return;
     if (shown.frame !== shown.call) void this.#follow(canvas, shown);
-    else this.#rest(canvas, shown, whole);
+    else this.#rest(canvas, shown, stays);
   }
 
-  /** What comes when no other candidate does: the rest of the frame, then the whole picture. */
-  #rest(canvas: HTMLCanvasElement, shown: Shown, whole: boolean): void {
-    const again = !whole && shown.frames < MOST_FRAMES;
-    shown.frames += 1;
+  /** What comes when no other candidate does: a frame that stays, then the whole picture behind it. */
+  #rest(canvas: HTMLCanvasElement, shown: Shown, stays: boolean): void {
+    const { call } = shown;
+    if (stays) {
+      shown.done = call;
+      call.settle(true);
+    }
     shown.rest = setTimeout(
       () => {
         shown.rest = null;
-        if (again) shown.frame = null;
-        void (again ? this.#move(canvas, shown) : this.#follow(canvas, shown));
+        if (stays) void this.#paintBehind(canvas, shown, call);
+        else {
+          shown.frame = null;
+          void this.#move(canvas, shown, true);
+        }
       },
-      again ? AGAIN : REST,
+      stays ? SPARE : REST,
     );
+    this.#tell();
+  }
+
+  async #paintBehind(canvas: HTMLCanvasElement, shown: Shown, call: Call): Promise<void> {
+    try {
+      const sides = await this.#sides(call);
+      if (this.#canvases.get(canvas) === shown && shown.call === call) this.#have(canvas, shown, sides);
+    } catch {
+      // What is on the canvas stays; whoever asks for the whole picture is told what is wrong.
+    }
   }
 
   #prepare(canvas: HTMLCanvasElement): void {
@@ -266,15 +306,8 @@ export class RoomByWorker {
     if (!shown || !picture || shown.done !== shown.call || shown.call.split >= 1) return;
     const { call, sides } = shown;
     if (!sides) return;
-    const still = ({
-      width,
-      height,
-      scale,
-      x,
-      y,
-      left,
-    }: Parameters<Parameters<MovingRoom['prepare']>[1]['still']>[0]) =>
-      composed({ width, height }, { view: { scale, x, y }, left, sides, picture });
+    const still: Parameters<MovingRoom['prepare']>[1]['still'] = ({ width, height }, view, left) =>
+      composed({ width, height }, { view, left, sides, picture });
     const from = { work: this.#work(), room: this.#enteredRoom(), still };
     void this.#frames.prepare(this.#scenery(canvas, call), from);
   }
@@ -326,6 +359,10 @@ export class RoomByWorker {
     while (this.#painted.size > PICTURES_KEPT)
       this.#painted.delete(this.#painted.keys().next().value as string);
     return painted.promise;
+  }
+
+  #same(one: Call, other: Call): boolean {
+    return samePlace(one, other) && this.#keyOf(one) === this.#keyOf(other);
   }
 
   #sorted({ on }: Asked): [string, AppliedFinish][] {

@@ -15,6 +15,9 @@ const SHARES = 15;
 
 /** What is not known yet is 0, what is being worked out this; colours are opaque. */
 const ASKED = 1;
+const OPAQUE = 0xff000000;
+/** Pixels relit in one go. */
+const AT_A_TIME = 65536;
 
 export interface Coded {
   readonly at: Int32Array;
@@ -24,11 +27,38 @@ export interface Coded {
   readonly share: Uint8Array | null;
 }
 
+/** What puts places, in codes of its kind, on a picture of opaque colours as a light shows them. */
+export interface LightPutter {
+  readonly coding: Coding;
+  put(out: Uint32Array, coded: Coded): void;
+}
+
+/** Colours as a light shows them, device value by device value: for what stays on the screen. */
+export class ExactLight implements LightPutter {
+  readonly coding = PLAIN;
+  readonly #light: RelightTable | LightApart;
+
+  constructor(light: RelightTable | LightApart) {
+    this.#light = light;
+  }
+
+  put(out: Uint32Array, { at, codes, share }: Coded): void {
+    for (let from = 0; from < at.length; from += AT_A_TIME) {
+      const places = at.subarray(from, from + AT_A_TIME);
+      const data = new Uint8ClampedArray(4 * places.length);
+      const plain = new Uint32Array(data.buffer);
+      for (let n = 0; n < places.length; n++) plain[n] = codes[from + n] | OPAQUE;
+      const shown = inLight(this.#light, data, share && share.subarray(from, from + AT_A_TIME));
+      for (let n = 0; n < places.length; n++) out[places[n]] = shown[n];
+    }
+  }
+}
+
 /**
  * Colours as a light shows them, of finitely many, each worked out once (8 or 16 MB). Whoever codes dithers: a colour
  * between two levels is now one and now the other, and right in the mean.
  */
-export class CodedLight {
+export class CodedLight implements LightPutter {
   readonly coding: Coding;
   readonly #light: RelightTable | LightApart;
   readonly #known: Uint32Array;
@@ -83,18 +113,23 @@ export class CodedLight {
       data[4 * n + 3] = 255;
       share[n] = ((code >> (3 * bits)) * 255) / SHARES;
     }
-    const image: Image8 = { width: asked.length, height: 1, channels: 4, data, space: 'srgb' };
-    const shown = new Uint32Array(this.#shown(image, new Uint8Array(share.buffer)).buffer);
+    const shown = inLight(this.#light, data, new Uint8Array(share.buffer));
     for (let n = 0; n < asked.length; n++) this.#known[asked[n]] = shown[n];
   }
+}
 
-  #shown(image: Image8, share: Uint8Array): Uint8ClampedArray<ArrayBuffer> {
-    const light = this.#light;
-    if (!('shares' in light)) return relight(image, light).data as Uint8ClampedArray<ArrayBuffer>;
-    const { width, height } = image;
-    const shares = { ...light.shares, picture: { width, height }, width, height, cell: 1, share };
-    // All of it counts as painted: it is nowhere what it was before.
-    const before = { ...image, data: image.data.map((value) => 255 - value) };
-    return relightApart(image, { ...light, shares }, before).data as Uint8ClampedArray<ArrayBuffer>;
-  }
+/** Colours, RGBA, in a light, as numbers of a picture's pixels. `share`: the window's of each where the light is apart. */
+function inLight(
+  light: RelightTable | LightApart,
+  data: Uint8ClampedArray,
+  share: Uint8Array | null,
+): Uint32Array {
+  const [width, height] = [data.length / 4, 1];
+  const image: Image8 = { width, height, channels: 4, data, space: 'srgb' };
+  if (!('shares' in light)) return new Uint32Array(relight(image, light).data.buffer as ArrayBuffer);
+  if (!share) throw new TypeError("Expected the window's share of each pixel, got none");
+  const shares = { ...light.shares, picture: { width, height }, width, height, cell: 1, share };
+  // All of it counts as painted: it is nowhere what it was before.
+  const before = { ...image, data: data.map((value) => 255 - value) };
+  return new Uint32Array(relightApart(image, { ...light, shares }, before).data.buffer as ArrayBuffer);
 }

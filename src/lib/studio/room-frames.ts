@@ -5,7 +5,7 @@ import {
   type PaintParameters,
   type RelightTable,
 } from '#lib/photo/index.ts';
-import { CodedLight, PLAIN } from './room-codes.ts';
+import { CodedLight, ExactLight, PLAIN, type LightPutter } from './room-codes.ts';
 import { LIGHT_STRIDE, LINEAR, type Stage, type StageEdge } from './room-stage.ts';
 
 /** Steps of square roots of linear light. */
@@ -18,6 +18,19 @@ const FALL_STEPS = 512;
 const FALL = Float32Array.from({ length: 16 * FALL_STEPS }, (_, k) => Math.exp(-(k + 0.5) / FALL_STEPS));
 /** Pixels of surfaces beside the one that changes that are painted in one frame: some milliseconds. */
 const AT_ONCE = 250_000;
+
+/** From linear light to what is put on the stage. */
+interface Way {
+  readonly light: LightPutter | null;
+  readonly bits: number;
+  readonly levels: number;
+  readonly encoded: Uint16Array;
+}
+
+function wayOf(light: LightPutter | null): Way {
+  const { bits, levels } = light?.coding ?? PLAIN;
+  return { light, bits, levels, encoded: encodedIn(levels) };
+}
 
 /** What stays the same while the room's light on a surface does. */
 interface Ready {
@@ -34,11 +47,14 @@ interface Ready {
 export class FramePainter {
   readonly #stage: Stage;
   readonly #out: Uint32Array;
-  readonly #light: CodedLight | null;
-  readonly #encoded: Uint16Array;
+  /** What frames go through that follow each other, and what the last one goes through. */
+  readonly #passing: Way;
+  readonly #lasting: Way;
   readonly #ready: (Ready | null)[];
   /** What each surface was last painted with. */
   readonly #painted: (PaintParameters | null)[];
+  /** Which of them as they are to stay. */
+  readonly #lasts: boolean[];
   /** The surface that comes next where not all are painted in one frame. */
   #turn = 0;
   readonly #codes: Uint32Array;
@@ -59,10 +75,11 @@ export class FramePainter {
     this.#atOnce = atOnce;
     this.#stage = stage;
     this.#out = new Uint32Array(base.buffer, base.byteOffset, base.length / 4);
-    this.#light = light && new CodedLight(light);
-    this.#encoded = encodedIn((this.#light?.coding ?? PLAIN).levels);
+    this.#lasting = wayOf(light && new ExactLight(light));
+    this.#passing = light ? wayOf(new CodedLight(light)) : this.#lasting;
     this.#ready = stage.surfaces.map(() => null);
     this.#painted = stage.surfaces.map(() => null);
+    this.#lasts = stage.surfaces.map(() => false);
     this.#codes = new Uint32Array(
       Math.max(stage.edge.at.length, ...stage.surfaces.map(({ at }) => at.length)),
     );
@@ -72,28 +89,35 @@ export class FramePainter {
   /**
    * With those numbers of each surface, in the stage's order. Surfaces with another finish than in the frame before are
    * painted at once; those where only the light thrown back is another take turns, as many as go. Whether all of them are
-   * painted: where not, another frame with the same numbers goes on.
+   * as they are to stay: where not, another frame with the same numbers goes on. `last`: no other finish comes soon, so
+   * all are painted at once, in the light's exact colours.
    */
-  paint(parameters: readonly PaintParameters[]): boolean {
+  paint(parameters: readonly PaintParameters[], { last = false } = {}): boolean {
     const { surfaces, edge } = this.#stage;
-    const { bits, levels } = this.#light?.coding ?? PLAIN;
-    const encoded = this.#encoded;
+    const way = last ? this.#lasting : this.#passing;
+    const { encoded, bits, levels } = way;
     this.#sum.set(edge.pixels);
-    const due = this.#due(parameters);
+    const due = last ? this.#passed(parameters) : this.#due(parameters);
     surfaces.forEach((surface, k) => {
       const own = parameters[k];
       const ready = this.#readyFor(k, own.ambient);
       if (due.has(k)) {
         insideCodes(this.#codes, { own, places: ready.inside, ...surface, encoded, bits });
-        this.#put(surface);
+        this.#put(way, surface);
         this.#painted[k] = own;
+        this.#lasts[k] = way === this.#lasting;
       }
       addPart(this.#sum, { own, places: ready.part, ...surface.part });
     });
     encodeSums(this.#sum, edge.pixels, encoded);
     edgeCodes(this.#codes, edge, { sum: this.#sum, bits, levels });
-    this.#put(edge);
-    return parameters.every((own, k) => this.#current(k, own));
+    this.#put(way, edge);
+    return way === this.#lasting && this.#passed(parameters).size === 0;
+  }
+
+  /** Surfaces that are not painted as they are to stay. */
+  #passed(parameters: readonly PaintParameters[]): Set<number> {
+    return new Set([...parameters.keys()].filter((k) => !this.#lasts[k] || !this.#current(k, parameters[k])));
   }
 
   /** Surfaces to be painted in this frame. */
@@ -127,9 +151,9 @@ export class FramePainter {
     );
   }
 
-  #put({ at, dither, share }: Pick<StageEdge, 'at' | 'dither' | 'share'>): void {
+  #put({ light }: Way, { at, dither, share }: Pick<StageEdge, 'at' | 'dither' | 'share'>): void {
     const codes = this.#codes;
-    if (this.#light) this.#light.put(this.#out, { at, codes, dither, share });
+    if (light) light.put(this.#out, { at, codes, dither, share });
     else for (let n = 0; n < at.length; n++) this.#out[at[n]] = codes[n] | 0xff000000;
   }
 

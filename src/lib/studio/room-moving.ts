@@ -13,22 +13,25 @@ import { frameWork } from './room-work.ts';
 import type { RoomWork } from './room.worker.ts';
 
 /** What is to be seen on a canvas. */
-export interface Scenery {
-  readonly width: number;
-  readonly height: number;
+export interface Scenery extends Size {
   readonly view: ViewTransform;
   /** Column from which on finishes show. */
   readonly left: number;
   readonly light: RelightTable | LightApart | null;
   /** Sorted by surface. */
   readonly on: readonly Dressed[];
-  readonly picture: { readonly width: number; readonly height: number };
+  readonly picture: Size;
 }
 
 export interface Dressed {
   readonly id: string;
   readonly layers: SurfaceLayers;
   readonly finish: AppliedFinish;
+}
+
+interface Size {
+  readonly width: number;
+  readonly height: number;
 }
 
 let lastView = 0;
@@ -55,39 +58,41 @@ export class MovingRoom {
     return this.#key !== null && this.#key === this.#keyOf(scenery);
   }
 
-  /** A frame on a canvas of that size; null where there is no stage for it. */
-  async frame(scenery: Scenery): Promise<Frame | null> {
+  /** A frame on a canvas of that size, `last` where none is to follow soon; null where there is no stage for it. */
+  async frame(scenery: Scenery, last: boolean): Promise<Frame | null> {
     if (!this.can(scenery)) return null;
-    const { onCanvas } = placed(scenery);
-    return frameWork().frame(this.#name, paintParameters(scenery.on), onCanvas);
+    const { onCanvas: on } = placed(scenery);
+    return frameWork().frame(this.#name, paintParameters(scenery.on), { on, last });
   }
 
   /**
-   * Makes the stage, unless there is one or it is being made. `still` draws what is to be seen as it lies on the stage.
-   * Whatever fails leaves no stage: frames are then whole pictures.
+   * Makes the stage, unless there is one or it is being made. `still` draws what is to be seen as it lies there, before to
+   * the left of a column. Whatever fails leaves no stage: frames are then whole pictures.
    */
   async prepare(
     scenery: Scenery,
     from: {
       readonly work: Remote<RoomWork>;
       readonly room: string;
-      readonly still: (place: StagePlace) => ImageBitmap;
+      readonly still: (size: Size, view: ViewTransform, left: number) => ImageBitmap;
     },
   ): Promise<void> {
     const key = this.#keyOf(scenery);
     if (scenery.on.length === 0 || key === this.#key || key === this.#making) return;
     this.#making = key;
-    const { place } = placed(scenery);
+    const { place, onCanvas } = placed(scenery);
     const { light, on } = scenery;
     try {
       const finishes = on.map(({ id, finish }) => [id, finish] as const);
       const apart = light && 'shares' in light ? light : null;
       const stage = await from.work.stage(from.room, finishes, { place, light: apart });
       if (this.#making !== key) return;
-      const still = from.still(place);
-      const bound = { still, light };
+      // A wipe is cut on the canvas: on an enlarged stage it would lie between the picture's pixels.
+      const cut = onCanvas.left > 0 ? from.still(onCanvas, scenery.view, onCanvas.left) : null;
+      const still = from.still(place, place, cut ? 0 : place.left);
+      const bound = transfer({ still, cut, light }, cut ? [still, cut] : [still]);
       this.#key = null;
-      await frameWork().set(this.#name, transfer(stage, buffersOf(stage)), transfer(bound, [still]));
+      await frameWork().set(this.#name, transfer(stage, buffersOf(stage)), bound);
       if (this.#making === key) this.#key = key;
     } catch {
       this.#key = null;
@@ -120,7 +125,10 @@ function placed({ width, height, view, left, picture }: Scenery): {
 } {
   const { scale, x, y } = view;
   if (scale < 1)
-    return { place: { scale, x, y, width, height, left }, onCanvas: { width, height, scale: 1, x: 0, y: 0 } };
+    return {
+      place: { scale, x, y, width, height, left },
+      onCanvas: { width, height, scale: 1, x: 0, y: 0, left: 0 },
+    };
   // A pixel more all round, for those in between.
   const [west, east] = [-x, width - x].map((at) => at / scale);
   const [north, south] = [-y, height - y].map((at) => at / scale);
@@ -135,8 +143,8 @@ function placed({ width, height, view, left, picture }: Scenery): {
       x: -first[0],
       y: -first[1],
       ...size,
-      left: Math.round((left - x) / scale) - first[0],
+      left: Math.max(0, Math.floor((left - x) / scale) - 1 - first[0]),
     },
-    onCanvas: { width, height, scale, x: x + scale * first[0], y: y + scale * first[1] },
+    onCanvas: { width, height, scale, x: x + scale * first[0], y: y + scale * first[1], left },
   };
 }
