@@ -5,6 +5,7 @@ import type { Regions } from './regions.ts';
 import { strangeBesideAll, strangeRegions } from './strangeness.ts';
 import type { Superpixels } from './superpixels.ts';
 import { conductances, mixtureInside, reached, strangeness, type Growth } from './surface-growth.ts';
+import { apartFrom, type Unions } from './unions.ts';
 
 const UNIT = 6; // pixels of area that a pixel of open border outweighs
 const PLAIN_BORDER = 0.06; // price of a border even along a strong edge
@@ -18,6 +19,14 @@ const SOFT = 3; // steps of depth for a vote
 const PULL = 0.6; // price of a pixel against a whole vote
 const SAID = 3; // weight of what a stroke covers itself
 const STRANGE = 3; // standard deviations from every stroke: such a region is no good example
+/**
+ * What a part outside says against what looks like it, by how much parts it from the strokes (see `apartFrom`): gloss on a
+ * door is no surface of its own because nothing has reached it yet.
+ */
+const TOLD_BY_APART = [0, 0.15, 0.4, 0.75, 1];
+const JOINED = 1; // vote for what hardly anything parts from the strokes
+const GRAIN: readonly [number, number] = [0.3, 0.7]; // binary orders of texture: from plain paint to grain
+const ALIKE: readonly [number, number] = [1, 2.5]; // standard deviations from the strokes: from alike to unlike
 const BURNT = 98; // L: what is burnt out says nothing about its surface
 
 /** A picture in regions and their parts, as it is cut. */
@@ -28,6 +37,7 @@ interface CutGround {
   readonly pieces: Superpixels;
   readonly samples: Samples;
   readonly prices: Float32Array;
+  readonly unions: Unions;
 }
 
 interface CutInput {
@@ -54,7 +64,7 @@ export function borderPrices(regions: Regions): Float32Array {
  * with the white things outside although the sun burns the same stone out elsewhere.
  */
 export function cutOut(
-  { regions, parts, pieces, samples, prices }: CutGround,
+  { regions, parts, pieces, samples, prices, unions }: CutGround,
   growths: readonly Growth[],
   { closedRegions, closed, removed, elsewhere }: CutInput,
 ): Uint8Array {
@@ -69,19 +79,30 @@ export function cutOut(
   for (let i = 0; i < count; i++)
     if (strange[i] > ODD && !seeds[i])
       for (let e = first[i]; e < first[i + 1]; e++) capacity[e] = capacity[twin[e]] = ODD_BORDER * prices[e];
+  const apart = apartFrom(seeds, unions);
+  const outside = toldOutside(parts, { seeds, strange, apart, closed });
   const weight = new Float32Array(count);
   let chosen: Uint8Array = new Uint8Array(count);
   for (let i = 0; i < count; i++) chosen[i] = beyond[i] <= 0 || seeds[i] ? 1 : 0;
   for (let look = 0; look < LOOKS; look++) {
     for (let i = 0; i < count; i++)
-      weight[i] = seeds[i] ? SAID : removed[i] ? -SAID : !chosen[i] ? -1 : strange[i] > STRANGE ? 0.3 : 1;
+      weight[i] = seeds[i]
+        ? SAID
+        : removed[i]
+          ? -SAID
+          : !chosen[i]
+            ? -outside[i]
+            : strange[i] > STRANGE
+              ? 0.3
+              : 1;
     const asked = nearBorder(parts, chosen);
     for (let i = 0; i < count; i++) {
       const told = asked[i] ? Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 6)) : 0;
       const near = told > 0 ? told * localOdds(i, samples, weight) : 0;
       // What looks unlike every stroke is not brought in by its mirror image.
       const odds = near > 0 && strange[i] > STRANGE ? 0 : near;
-      const vote = -beyond[i] / SOFT + Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds));
+      const joined = apart[i] === 0 ? JOINED : 0;
+      const vote = -beyond[i] / SOFT + Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds)) + joined;
       pull[i] = seeds[i] ? 1e7 : closed[i] ? -1e7 : size[i] * Math.max(-1, Math.min(1, vote)) * PULL;
     }
     const before = chosen;
@@ -135,6 +156,34 @@ function together(
     }
   }
   return { seeds, beyond, strange };
+}
+
+/**
+ * How much each part says against what looks like it while it lies outside, 0-1. The grain of wood and stone parts what belongs
+ * together, so on such a surface what looks like the strokes says nothing; on plain paint the same step is a crease.
+ */
+function toldOutside(
+  { count, size, values }: Regions,
+  input: { seeds: Uint8Array; strange: Float64Array; apart: Uint8Array; closed: Uint8Array },
+): Float32Array {
+  const { seeds, strange, apart, closed } = input;
+  let [texture, area] = [0, 0];
+  for (let i = 0; i < count; i++)
+    if (seeds[i]) {
+      texture += size[i] * values[AXES * i + 3];
+      area += size[i];
+    }
+  const own = texture / area;
+  const told = new Float32Array(count);
+  for (let i = 0; i < count; i++) {
+    const grain = between(Math.min(own, values[AXES * i + 3]), GRAIN);
+    told[i] = closed[i] ? 1 : TOLD_BY_APART[apart[i]] * (1 - grain * (1 - between(strange[i], ALIKE)));
+  }
+  return told;
+}
+
+function between(value: number, [from, to]: readonly [number, number]): number {
+  return Math.max(0, Math.min(1, (value - from) / (to - from)));
 }
 
 /** 1 for regions at the border of what is chosen and their neighbours. */

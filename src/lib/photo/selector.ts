@@ -13,6 +13,7 @@ import type { Trace } from './stroke.ts';
 import { neighbourhood, superpixels, type Neighbourhood, type Superpixels } from './superpixels.ts';
 import type { Growth } from './surface-growth.ts';
 import { textures } from './texture.ts';
+import { unionsOf, type Unions } from './unions.ts';
 
 /** A picture made ready for selecting; made once, used for every stroke. What it remembers only saves time. */
 export interface Selector {
@@ -31,6 +32,8 @@ export interface Selector {
   readonly regions: Regions;
   /** What the regions are joined from: where the pieces of a region differ, they can still be parted. */
   readonly parts: Regions;
+  /** How the parts go on joining. */
+  readonly unions: Unions;
   /** Where the parts lie, to ask what is near a place. */
   readonly samples: Samples;
   /** Price of each border between parts. */
@@ -90,6 +93,7 @@ export function prepareSelection(image: Image8): Selector {
     blocks: blocksOf(pieces, large),
     regions,
     parts,
+    unions: unionsOf(parts),
     samples: samplesOf(pieces, parts),
     prices: borderPrices(parts),
     small,
