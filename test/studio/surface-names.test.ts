@@ -2,7 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import type { Job } from '#lib/job/index.ts';
 import { meantFor, surfacesFor } from '#lib/studio/inspiration.ts';
-import { namedApart, surfaceNames } from '#lib/studio/surface-names.ts';
+import { namedApart, photoNames, surfaceNames } from '#lib/studio/surface-names.ts';
 import { kitchen } from '../job/kitchen.ts';
 
 /** A job of one room with surfaces of these names, in this order; ids are s0, s1, … */
@@ -81,4 +81,10 @@ describe('names of surfaces', () => {
     expect(read.surfaces.s2).toBe(alike.surfaces.s2);
     expect({ ...read.surfaces.s1, name: 'Walls' }).toEqual(alike.surfaces.s1);
   });
+});
+
+test('photos of one name are numbered in the same way', () => {
+  const { day } = kitchen().photos;
+  const photos = ['Kitchen', 'Hall', 'kitchen '].map((name, i) => ({ ...day, id: `p${i}`, name }));
+  expect(photoNames(photos)).toEqual({ p0: 'Kitchen 1', p1: 'Hall', p2: 'kitchen 2' });
 });

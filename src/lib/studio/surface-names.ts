@@ -30,14 +30,19 @@ export function namedApart(job: Job): Job {
   return others.length === 0 ? job : { ...job, surfaces: { ...job.surfaces, ...Object.fromEntries(others) } };
 }
 
+/** Names of photos that stand side by side, by id, told apart in the same way. */
+export function photoNames(photos: readonly Photo[]): Record<Id, string> {
+  return Object.fromEntries(numbered(photos));
+}
+
 /** Names that a reader cannot tell apart have one key. */
 const keyOf = (name: string) => name.trim().toLowerCase().replace(/\s+/g, ' ');
 
-function numbered(surfaces: readonly Surface[]): [Id, string][] {
+function numbered(things: readonly Pick<Surface | Photo, 'id' | 'name'>[]): [Id, string][] {
   const counts = new Map<string, number>();
-  for (const { name } of surfaces) counts.set(keyOf(name), (counts.get(keyOf(name)) ?? 0) + 1);
+  for (const { name } of things) counts.set(keyOf(name), (counts.get(keyOf(name)) ?? 0) + 1);
   const last = new Map<string, number>();
-  return surfaces.map(({ id, name }) => {
+  return things.map(({ id, name }) => {
     const key = keyOf(name);
     if (counts.get(key) === 1) return [id, name.trim()];
     let number = (last.get(key) ?? 0) + 1;
