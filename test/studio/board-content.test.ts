@@ -66,6 +66,7 @@ function material(job: Job, more: Partial<BoardMaterial> = {}): BoardMaterial {
     areas: { cabinets: 3, counter: 1 },
     drawn: { pictures: DRAWN },
     options: {},
+    plain: {},
     mark: null,
     last: null,
     made: '2026-11-26',
@@ -272,6 +273,13 @@ describe('a choice', () => {
     expect(boardQuestions(content)[0].options).toHaveLength(2);
     expect(kinds(content)).not.toContain('open');
     expect(boardPlaces(job, choosing(job), leadersOf({}))[0]).toMatchObject({ state: 'open' });
+  });
+
+  test('says which of the two is drawn without its pattern', () => {
+    const job = kitchen();
+    const plain = { which: 'Shown in its mean colour, without its pattern: Counter in Slab.' };
+    const { content } = made(job, choosing(job), { pairs: [], plain });
+    expect(pageOf(content, 'choice').differences.join(' ')).toContain(plain.which);
   });
 
   test('of a finish without a colour is left out', () => {

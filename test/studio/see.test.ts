@@ -17,7 +17,7 @@ import {
   type LightTold,
 } from '#lib/studio/see.ts';
 import { bordersInWords, neighboursOf, type Border } from '#lib/studio/seen-borders.ts';
-import { captionLines, wrapped } from '#lib/studio/seen-caption.ts';
+import { captionLines, patternsLeftOut, wrapped } from '#lib/studio/seen-caption.ts';
 import { kitchen } from '../job/kitchen.ts';
 
 const mark = (id: string): SurfaceMask => ({
@@ -278,6 +278,39 @@ describe('the caption of an exported pair', () => {
       date,
     });
     expect(lines[2]).toContain('colour measured in the photo “Kitchen by day”');
+  });
+
+  test('says of stone that is drawn in its mean colour that its pattern is not shown, and of paint nothing', () => {
+    const scene = marked();
+    scene.job.swatches.slab = {
+      ...scene.job.swatches.sage,
+      id: 'slab',
+      kind: 'stone',
+      name: 'Slab',
+      code: '',
+    };
+    const lines = captionLines(scene.job, {
+      photo: scene.photo,
+      places: places(scene, { cabinets: 'sage', counter: 'slab' }),
+      light: null,
+      told: null,
+      date,
+    });
+    const of = (name: string) => lines.find((line) => line.startsWith(`${name}: `));
+    expect(of('Counter')).toMatch(/Slab.*; colour .*\. Its pattern is not shown, only its mean colour\.$/);
+    expect(of('Cabinets')).not.toContain('pattern');
+  });
+
+  test('of a board names what is drawn without its pattern, or counts it where names are too many', () => {
+    const { sage } = marked().job.swatches;
+    const plain = (count: number) =>
+      Array.from({ length: count }, (_, i) => ({ surface: `Top ${i}`, swatch: sage }));
+    expect(patternsLeftOut([])).toBe('');
+    expect(patternsLeftOut(plain(1))).toMatch(/its mean colour, without its pattern: Top 0 in .*sage/);
+    expect(patternsLeftOut(plain(2))).toMatch(/their mean colours.*Top 0 in .*; Top 1 in/);
+    // A board takes 600 letters under a picture; how its light was worked out stands there too.
+    expect(patternsLeftOut(plain(40)).length).toBeLessThan(300);
+    expect(patternsLeftOut(plain(40))).toContain('40 finishes');
   });
 
   test('says in words how the light was worked out: as one, panes apart, or window and lamps apart', () => {

@@ -51,6 +51,8 @@ export interface BoardMaterial {
   readonly drawn: Readonly<Record<Id, DrawnPage | null>>;
   /** Pictures of the two finishes of a choice, by page. */
   readonly options: Readonly<Record<Id, readonly [BoardPicture, BoardPicture]>>;
+  /** Which of the two are drawn without their pattern, in a sentence, by page; empty where none is. */
+  readonly plain: Readonly<Record<Id, string>>;
   readonly mark: BoardPicture | null;
   readonly last: { readonly round: number; readonly content: BoardContent } | null;
   /** ISO date. */
@@ -274,7 +276,10 @@ function choicePage(page: BoardDraftPage, ground: Ground): BoardPage | string {
     surfaceId: surface.id,
     surface: surface.name,
     options: [option(first, 0), option(second, 1)],
-    differences: choiceDifferences([first, second], material.rankings[surface.id])
+    differences: [
+      ...choiceDifferences([first, second], material.rankings[surface.id]),
+      ...(material.plain[page.id] ? [`In the pictures: ${material.plain[page.id]}`] : []),
+    ]
       .map((words) => cut(words, 400))
       .slice(0, 20),
   };

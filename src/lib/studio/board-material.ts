@@ -57,9 +57,9 @@ export async function gatherBoard(
   const pairs = await pairsOf(job, draft, places);
   const drawing = await drawnBoard(job, draft, { places, heard });
   const areas = areasOf(job, draft, drawing.covered);
-  const { drawn, options, mark } = drawing;
+  const { drawn, options, plain, mark } = drawing;
   return {
-    material: { rankings, pairs, areas, drawn, options, mark, last, made },
+    material: { rankings, pairs, areas, drawn, options, plain, mark, last, made },
     pictures: drawing.pictures,
     notes: drawing.notes,
   };
@@ -110,6 +110,7 @@ function areasOf(job: Job, draft: BoardDraft, covered: Record<Id, number> | null
 interface Drawing {
   drawn: Record<Id, DrawnPage | null>;
   options: Record<Id, readonly [BoardPicture, BoardPicture]>;
+  plain: Record<Id, string>;
   mark: BoardPicture | null;
   pictures: Map<string, SentPicture>;
   notes: string[];
@@ -124,6 +125,7 @@ async function drawnBoard(
   const drawing: Drawing = {
     drawn: {},
     options: {},
+    plain: {},
     mark: null,
     pictures: new Map(),
     notes: [],
@@ -170,9 +172,13 @@ async function drawnBoard(
         const picture = await room.picture([...others, { surface, swatch }], null);
         told();
         keep(picture);
-        both.push(pictureOf(picture, `${surface.name} in ${orderWords(swatch)}, by plain daylight.`));
+        const plain = room.plainWords([{ surface, swatch }]);
+        const words = `${surface.name} in ${orderWords(swatch)}, by plain daylight.`;
+        both.push(pictureOf(picture, [words, plain].filter(Boolean).join(' ')));
       }
       drawing.options[choice.id] = [both[0], both[1]];
+      const two = choice.choice.swatchIds.map((id) => ({ surface, swatch: job.swatches[id] }));
+      drawing.plain[choice.id] = room.plainWords(two);
     } finally {
       room.dispose();
     }

@@ -15,7 +15,7 @@ import { lightParts } from './room-light.ts';
 import { RoomPicture } from './room-picture.ts';
 import { finishSource, roomScene, type RoomScene } from './room-scene.ts';
 import { roomWork } from './room-work.ts';
-import { lightMade } from './seen-caption.ts';
+import { lightMade, patternsLeftOut } from './seen-caption.ts';
 import { Kept } from './worker-photo.ts';
 
 /*
@@ -192,15 +192,16 @@ export class BoardRoom {
         this.#view.removeSurface(id);
         this.#on.delete(id);
       }
-    const { source, surfaces } = await this.#borneOut();
+    const scene = await this.#borneOut();
     for (const put of on) {
       const { surface, swatch } = put;
-      const there = surfaces.find(({ id }) => id === surface.id);
+      const there = scene.surfaces.find(({ id }) => id === surface.id);
       const finish = there && finishSource(this.#job, { swatch, surface: there });
       if (!there || !finish || this.#on.get(surface.id)?.swatch === swatch) continue;
       try {
-        this.#view.setSurface(surface.id, await roomWork().layers(source, there, finish.texture));
-        this.#view.setFinish(surface.id, await roomWork().applied(source, there, finish));
+        const lit = { ...there, among: scene };
+        this.#view.setSurface(surface.id, await roomWork().layers(scene.source, lit, finish.texture));
+        this.#view.setFinish(surface.id, await roomWork().applied(scene.source, lit, finish));
         this.#on.set(surface.id, put);
         this.notes.push(...finish.notes, ...(finish.patternGap ? [finish.patternGap.words] : []));
       } catch (error) {
@@ -219,12 +220,22 @@ export class BoardRoom {
     return roomWork().light({ spectrum, illuminance });
   }
 
-  /** What stands under a picture of the proposal: how the light looks, and how it was worked out. */
-  async #words(light: Light | null): Promise<string> {
+  /** How the light of a picture of the proposal looks, and how it was worked out. */
+  async #lightWords(light: Light | null): Promise<string> {
     if (!light) return lightMade(null, null);
     const shown = viewing(light);
     const told = lightParts(this.#job, { lightId: light.id }) && (await this.#shares());
     return `${capital(roomWords(shown.view))}. ${lightMade(shown, told)}`;
+  }
+
+  /** Which of these finishes are drawn without their pattern, in a sentence; empty where none is. */
+  plainWords(on: readonly PutOn[]): string {
+    const plain = on.flatMap(({ surface, swatch }) => {
+      const there = this.scene.surfaces.find(({ id }) => id === surface.id);
+      const gap = there && finishSource(this.#job, { swatch, surface: there })?.patternGap;
+      return there && gap ? [{ surface: there.name, swatch }] : [];
+    });
+    return patternsLeftOut(plain);
   }
 
   /** A page of pictures: before, and the proposal by plain daylight and under each light. `drawn` hears of every picture. */
@@ -239,6 +250,7 @@ export class BoardRoom {
     drawn();
     const sent = [before];
     const after: DrawnPage['after'] = [];
+    const plain = this.plainWords(on);
     for (const light of [null, ...lights]) {
       const picture = await this.picture(on, light);
       drawn();
@@ -250,7 +262,7 @@ export class BoardRoom {
       }
       after.push({
         light: light?.name ?? 'Plain daylight',
-        words: await this.#words(light),
+        words: [plain, await this.#lightWords(light)].filter(Boolean).join(' '),
         picture: pictureOf(picture, pictureWords(shown, light?.name ?? null)),
         ...(light &&
           unchanged && {

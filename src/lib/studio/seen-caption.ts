@@ -1,6 +1,14 @@
-import { leadingSample, type Job, type Photo, type Sample } from '#lib/job/index.ts';
+import {
+  leadingSample,
+  swatchTitle,
+  type Job,
+  type Photo,
+  type Sample,
+  type Swatch,
+} from '#lib/job/index.ts';
 import type { Viewing } from './look.ts';
-import { lightLine, orderWords, percent, type LightTold, type Place } from './see.ts';
+import { roomScene } from './room-scene.ts';
+import { finishesOn, lightLine, orderWords, percent, type LightTold, type Place } from './see.ts';
 
 /** Where the colour of a swatch comes from, to stand after “colour”. */
 export function sampleWords(job: Job, { source, from }: Pick<Sample, 'source' | 'from'>): string {
@@ -16,12 +24,30 @@ export function sampleWords(job: Job, { source, from }: Pick<Sample, 'source' | 
   return words[source];
 }
 
-/** Every finish that differs from the photo, as caption lines. */
-export function finishLines(job: Job, places: readonly Place[]): string[] {
-  return places.flatMap(({ name, marked, on }) => {
+/** Every finish that differs from the photo, as caption lines: where its colour is from, and whether its pattern is left out. */
+function finishLines(job: Job, photo: Photo, places: readonly Place[]): string[] {
+  const finishes = finishesOn(job, roomScene(job, photo), places);
+  return places.flatMap(({ surface, name, marked, on }) => {
     const sample = on && leadingSample(on);
-    return marked && on && sample ? [`${name}: ${orderWords(on)}; colour ${sampleWords(job, sample)}.`] : [];
+    const plain = finishes[surface.id]?.patternGap ? ' Its pattern is not shown, only its mean colour.' : '';
+    return marked && on && sample
+      ? [`${name}: ${orderWords(on)}; colour ${sampleWords(job, sample)}.${plain}`]
+      : [];
   });
+}
+
+/** Letters of names in one sentence; more are counted. */
+const MOST_NAMED = 200;
+
+/**
+ * Which finishes of a picture are shown without their pattern, in a sentence; empty where none is. `plain` are the
+ * surfaces with what is on them.
+ */
+export function patternsLeftOut(plain: readonly { surface: string; swatch: Swatch }[]): string {
+  if (plain.length === 0) return '';
+  const all = plain.map(({ surface, swatch }) => `${surface} in ${swatchTitle(swatch)}`).join('; ');
+  const named = all.length <= MOST_NAMED ? all : `${plain.length} finishes`;
+  return `Shown in ${plain.length === 1 ? 'its mean colour, without its' : 'their mean colours, without their'} pattern: ${named}.`;
 }
 
 /** How the light of a picture was worked out, in a sentence. `told` is null where all light went through one table. */
@@ -55,7 +81,7 @@ export function captionLines(
     date: string;
   },
 ): string[] {
-  const finishes = finishLines(job, places);
+  const finishes = finishLines(job, photo, places);
   const known = Object.keys(photo.references).length > 0;
   return [
     `${job.name}, ${date}. A simulation made from the photo “${photo.name}”, shown in ${lightLine(light)}.`,
