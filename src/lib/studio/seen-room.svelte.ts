@@ -9,6 +9,7 @@ import type {
 } from '#lib/photo/index.ts';
 import { believedKey, believedScene, doubtable, marksWork, type Believed } from './believed-scene.ts';
 import { flatPicture, flatWords } from './flat-picture.ts';
+import { Lasting } from './lasting.svelte.ts';
 import type { Viewing } from './look.ts';
 import type { LightParts } from './room-light.ts';
 import type { FinishSource, RoomScene, SceneSurface } from './room-scene.ts';
@@ -36,6 +37,8 @@ interface Shares {
   readonly note: string | null;
 }
 
+/** Without another candidate for so long, the picture before may keep the worker busy, ms. */
+const REST = 300;
 /** Finishes ready to be put on; a pattern takes up to 9 MB. */
 const APPLIED_KEPT = 40;
 
@@ -54,7 +57,9 @@ export class SeenRoom {
   problem = $state<string | null>(null);
   /** What is wrong with the picture as a whole, a sentence. */
   pictureFault = $state<string | null>(null);
-  /** What the photo does not show or could not be put on it, in sentences. */
+  /** What the photo does not show of its surfaces under a finish, in sentences, by surface. */
+  surfaceFaults = $state.raw<Readonly<Record<Id, readonly string[]>>>({});
+  /** What else it does not show or could not be put on it, in sentences. */
   faults = $state.raw<readonly string[]>([]);
   /** What is guessed about the finishes that are on and about the photo's own light, in sentences. */
   notes = $state.raw<readonly string[]>([]);
@@ -99,6 +104,26 @@ export class SeenRoom {
     await this.view.painted(options);
   }
 
+  /** What the photo does not show, without what is said of one surface. */
+  faultsBut(surfaceId: Id | null): string[] {
+    const told = Object.entries(this.surfaceFaults).filter(([id]) => id !== surfaceId);
+    return [...this.faults, ...told.flatMap(([, sentences]) => sentences)];
+  }
+
+  /**
+   * Has the room as photographed painted in the light that is shown once the picture has been at rest for a moment, so that
+   * it is there at once when it is asked for. Called while a component is made.
+   */
+  readyBeforeOnce(resting: () => boolean): void {
+    new Lasting(resting, REST, () => void this.#readyBefore());
+  }
+
+  async #readyBefore(): Promise<void> {
+    // Painted whole whatever its width here; the graphics processor paints while it draws.
+    if (this.ready && this.view.path === 'worker')
+      (await this.view.read({ before: true, width: 1 }).catch(() => null))?.close();
+  }
+
   dispose(): void {
     this.#wanted = null;
     this.view.dispose();
@@ -132,19 +157,20 @@ export class SeenRoom {
     const scene = this.#borneOut(told);
     if (!scene) return [() => this.#setBelieved(told)];
     const tasks: (() => Promise<void>)[] = [];
+    const lit = litKey(scene);
     for (const surface of scene.surfaces) {
       const own = finishes[surface.id];
       const others = sheet?.surfaceId === surface.id ? sheet.finishes : [];
       const first = own ?? others[0];
       if (!first) continue;
-      const key = layersKey(picture, surface, first);
+      const key = layersKey(lit, surface, first);
       if (this.#failed.has(key)) continue;
       if (this.#layers.get(surface.id)?.key !== key) {
         tasks.push(() => this.#setLayers(scene, { surface, finish: first, key }));
         continue;
       }
       for (const finish of own ? [own, ...others] : others) {
-        const on = appliedKey(picture, surface, finish);
+        const on = appliedKey(lit, surface, finish);
         if (this.#applied.has(on) || this.#failed.has(on)) continue;
         // Only a pattern is work: a colour goes on in the same frame.
         if (finish.pattern) tasks.push(() => this.#setPattern(scene, { surface, finish, key: on }));
@@ -198,7 +224,7 @@ export class SeenRoom {
     { surface, finish, key }: { surface: SceneSurface; finish: FinishSource; key: string },
   ): Promise<void> {
     await this.#trying(key, async () => {
-      const layers = await roomWork().layers(scene.source, surface, finish.texture);
+      const layers = await roomWork().layers(scene.source, { ...surface, among: scene }, finish.texture);
       this.view.setSurface(surface.id, layers);
       this.#layers.set(surface.id, { key, layers });
     });
@@ -209,7 +235,7 @@ export class SeenRoom {
     { surface, finish, key }: { surface: SceneSurface; finish: FinishSource; key: string },
   ): Promise<void> {
     await this.#trying(key, async () =>
-      this.#keep(key, await roomWork().applied(scene.source, surface, finish)),
+      this.#keep(key, await roomWork().applied(scene.source, { ...surface, among: scene }, finish)),
     );
   }
 
@@ -258,10 +284,11 @@ export class SeenRoom {
       .catch((error: unknown) => (this.problem = sentence(error)));
   }
 
-  #apply({ scene: told, finishes, sheet, light, parts }: Wanted): void {
-    const picture = keyOf(told);
-    const scene = this.#borneOut(told) ?? told;
-    const faults = new Set<string>(doubtable(told) ? this.#believed?.doubts : []);
+  #apply({ scene: asked, finishes, sheet, light, parts }: Wanted): void {
+    const scene = this.#borneOut(asked) ?? asked;
+    const lit = litKey(scene);
+    const faults = new Set<string>(doubtable(asked) ? this.#believed?.doubts : []);
+    const told: Record<Id, readonly string[]> = {};
     const notes = new Set<string>();
     const there = new Set(scene.surfaces.map(({ id }) => id));
     for (const id of this.#layers.keys())
@@ -275,7 +302,7 @@ export class SeenRoom {
       const { id } = surface;
       const own = finishes[id];
       const ready = (finish: FinishSource): AppliedFinish | null => {
-        const [layers, applied] = [layersKey(picture, surface, finish), appliedKey(picture, surface, finish)];
+        const [layers, applied] = [layersKey(lit, surface, finish), appliedKey(lit, surface, finish)];
         const failure = this.#failed.get(layers) ?? this.#failed.get(applied);
         if (failure) faults.add(`${surface.name} cannot be shown with it: ${failure}`);
         return this.#layers.has(id) && !failure ? (this.#applied.get(applied) ?? null) : null;
@@ -285,7 +312,7 @@ export class SeenRoom {
       if (this.#layers.has(id)) this.view.setFinish(id, applied);
       if (sheet?.surfaceId === id) onSheet = sheet.finishes.map(ready);
       if (own || sheet?.surfaceId === id)
-        for (const note of this.#layers.get(id)?.layers.notes ?? []) faults.add(`${surface.name}: ${note}`);
+        told[id] = (this.#layers.get(id)?.layers.notes ?? []).map((note) => `${surface.name}: ${note}`);
       for (const note of own?.notes ?? []) notes.add(note);
     }
     const shares = this.#sharesOf(scene);
@@ -298,6 +325,7 @@ export class SeenRoom {
     this.sheet = onSheet;
     this.unshown = unshown;
     this.faults = [...faults];
+    this.surfaceFaults = told;
     this.notes = [...notes, ...lightGuesses(parts && this.lightTold)];
     this.version += 1;
   }
@@ -315,13 +343,16 @@ const sharesKey = (scene: RoomScene) =>
     ...scene.surfaces.map(({ id, mask, old }) => [id, mask.sum, old]),
   ]);
 
-function layersKey(picture: string, { id, mask, old, oldSheen }: SceneSurface, finish: FinishSource): string {
-  return JSON.stringify([picture, id, mask.sum, mask.code.length, old, oldSheen, finish.texture]);
+/** The photo, and where its window and lamps are told apart all that this goes by: surfaces are painted in that very light. */
+const litKey = (scene: RoomScene) => (scene.lightPlaces ? sharesKey(scene) : keyOf(scene));
+
+function layersKey(lit: string, { id, mask, old, oldSheen }: SceneSurface, finish: FinishSource): string {
+  return JSON.stringify([lit, id, mask.sum, mask.code.length, old, oldSheen, finish.texture]);
 }
 
-function appliedKey(picture: string, surface: SceneSurface, finish: FinishSource): string {
+function appliedKey(lit: string, surface: SceneSurface, finish: FinishSource): string {
   const { colour, sheen, pattern } = finish;
-  const laid = pattern ? [layersKey(picture, surface, finish), surface.plane, pattern] : null;
+  const laid = pattern ? [layersKey(lit, surface, finish), surface.plane, pattern] : null;
   return JSON.stringify([surface.id, colour, sheen, laid]);
 }
 
