@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { givenWay, markedMask } from '../../src/lib/studio/marked-mask.ts';
 import {
   cleared,
+  holds,
   isChanged,
   NO_STEPS,
   readMarkings,
@@ -10,6 +11,7 @@ import {
   stepBack,
   stepForth,
   stepped,
+  stepsSince,
   stepsTo,
   stepWords,
   thinned,
@@ -21,6 +23,41 @@ import { insidePlace, maskOutline } from '../../src/lib/studio/mask-outline.ts';
 import { panned, showing, toFrame, toPicture, wholeView, zoomed } from '../../src/lib/studio/picture-view.ts';
 
 const stroke = (mode: Stroke['mode'], ...points: [number, number][]): Stroke => ({ mode, points, radius: 4 });
+
+describe('what was done while marks were being saved', () => {
+  const asked = withStroke(stepped(NO_STEPS, { ...UNTOUCHED, elsewhere: true }), stroke('add', [1, 2]));
+
+  test('is nothing where nothing came', () => {
+    expect(stepsSince(asked, asked.now)).toBe(NO_STEPS);
+  });
+
+  test('a box unticked changes nothing of what was asked to be saved', () => {
+    const later = stepped(asked, { ...asked.now, elsewhere: false });
+    expect(holds(later, asked.now)).toBe(true);
+    const since = stepsSince(later, asked.now);
+    expect(since.now).toEqual(UNTOUCHED);
+    expect(isChanged(since.now)).toBe(false);
+  });
+
+  test('strokes that came lie over the marks saved and can be taken back', () => {
+    const later = stepBack(withStroke(withStroke(asked, stroke('remove', [3, 4])), stroke('add', [5, 6])));
+    const since = stepsSince(later, asked.now);
+    expect(since.now).toEqual({ kept: true, strokes: [stroke('remove', [3, 4])], elsewhere: true });
+    expect(isChanged(stepBack(since).now)).toBe(false);
+    expect(stepForth(since).now.strokes).toEqual([stroke('remove', [3, 4]), stroke('add', [5, 6])]);
+  });
+
+  test('“Clear” that came clears what was saved, and what was drawn on it stays', () => {
+    const later = withStroke(cleared(asked), stroke('add', [7, 8]));
+    expect(stepsSince(later, asked.now).now).toEqual(later.now);
+    const anew = withStroke(cleared(NO_STEPS), stroke('add', [1, 1]));
+    expect(isChanged(stepsSince(stepped(anew, { ...anew.now, elsewhere: true }), anew.now).now)).toBe(false);
+  });
+
+  test('a step back beyond it takes back what was asked', () => {
+    expect(holds(stepBack(asked), asked.now)).toBe(false);
+  });
+});
 
 describe('steps of a marking', () => {
   const two = withStroke(withStroke(NO_STEPS, stroke('add', [1, 2])), stroke('remove', [3, 4]));

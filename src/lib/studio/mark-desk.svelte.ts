@@ -1,9 +1,12 @@
 import { wrap, type Remote } from 'comlink';
+import { tick } from 'svelte';
 import { inOrder, type Id, type Photo, type Surface, type SurfaceMask } from '#lib/job/index.ts';
 import { capital } from './light-words.ts';
 import type { Answer, MarkedPicture, Marks, ShownMarks } from './mark.worker.ts';
 import {
   cleared,
+  holds,
+  isByHand,
   isChanged,
   NO_STEPS,
   readMarkings,
@@ -11,6 +14,7 @@ import {
   stepBack,
   stepForth,
   stepped,
+  stepsSince,
   stepsTo,
   stepWords,
   withStroke,
@@ -19,8 +23,9 @@ import {
   type Marking,
   type MarkingSteps,
 } from './marking.ts';
+import { roomPhotos } from './see.ts';
 import type { Studio } from './studio.svelte.ts';
-import { surfaceNames } from './surface-names.ts';
+import { photoNames } from './surface-names.ts';
 
 let remote: Remote<Marks> | null = null;
 
@@ -38,6 +43,8 @@ const LONGEST_CODE = 400_000;
 
 type Saved = Pick<SurfaceMask, 'id' | 'mask'>;
 
+const wordsOf = (error: unknown) => (error instanceof Error ? error.message : String(error));
+
 /** How the marks of a surface in this photo stand. */
 export type MarksState = 'none' | 'unsaved' | 'saved' | 'of another picture' | 'damaged';
 
@@ -48,6 +55,9 @@ export type MarksState = 'none' | 'unsaved' | 'saved' | 'of another picture' | '
  * A mask is 20-40 kB of text and stays in the history of edits, so that not every stroke is an edit: strokes become one
  * with “Done”, when another surface is picked, and when the page is left. Until then they lie in this browser's store,
  * where a reload, a crash or a closed tab finds them again; strokes are some hundred bytes and select the same again.
+ *
+ * Saving takes a moment. What is saved is the surface as it stood when that was asked for: another one is picked at once,
+ * and whatever the hand does from then on is that one's.
  */
 export class MarkDesk {
   readonly #studio: Studio;
@@ -57,14 +67,22 @@ export class MarkDesk {
   /** Whether the picture is made ready; before that a stroke waits. */
   ready = $state(false);
   busy = $state(false);
-  problem = $state<string | null>(null);
+  /** The save under way, true once it is in the job; null where none is. */
+  saving: Promise<boolean> | null = null;
   /** For the live region: what was done last and what is marked now. */
   said = $state('');
   #steps = $state.raw<Record<Id, MarkingSteps>>({});
   #shown = $state.raw<Record<Id, { code: string; look: ShownMarks | string }>>({});
-  #wanted: (() => Promise<void>) | null = null;
-  #running: Promise<void> | null = null;
-  #saving: Promise<boolean> | null = null;
+  #failed = $state<string | null>(null);
+  /** Why the marks of a surface could not be saved: told until they change or are saved. */
+  #refused = $state.raw<{ id: Id; words: string } | null>(null);
+  /** Whether what an earlier visit left is taken up; who picks a surface before that is asked to wait. */
+  #opened = false;
+  #picked: Id | null = null;
+  /** Selecting and saving, one after the other: the worker saves what it selected last. */
+  #line: Promise<unknown> = Promise.resolve();
+  #asked = false;
+  #selected: Marking | null = null;
   /** What was done, to be said with the selection that follows. */
   #prefix = '';
   #suffix = '';
@@ -90,6 +108,12 @@ export class MarkDesk {
     return this.#studio.named.surfaces[id]?.name ?? '';
   }
 
+  /** A photo's name, told apart from others of the same name. */
+  photoName(id: Id): string {
+    const { job } = this.#studio;
+    return photoNames(roomPhotos(job))[id] ?? job.photos[id]?.name ?? '';
+  }
+
   readonly surface: Surface | undefined = $derived(this.surfaces.find(({ id }) => id === this.surfaceId));
 
   readonly steps: MarkingSteps = $derived(this.#steps[this.surfaceId ?? ''] ?? NO_STEPS);
@@ -107,8 +131,14 @@ export class MarkDesk {
     });
   });
 
+  get problem(): string | null {
+    return this.#refused?.words ?? this.#failed;
+  }
+
   look(id: Id): ShownMarks | null {
-    if (this.answer?.id === id && id === this.surfaceId) return this.answer;
+    // One that was left is shown as it was until it is saved.
+    const isShown = id === this.surfaceId || isChanged((this.#steps[id] ?? NO_STEPS).now);
+    if (this.answer?.id === id && isShown) return this.answer;
     const look = this.#shown[id]?.look;
     return look && typeof look !== 'string' ? look : null;
   }
@@ -140,13 +170,16 @@ export class MarkDesk {
         .filter(([id]) => this.surfaces.some((surface) => surface.id === id))
         .map(([id, marking]) => [id, stepsTo(marking)]),
     );
-    const asked = [Object.keys(this.#steps)[0], wanted].find((id) => this.surfaces.some((s) => s.id === id));
-    this.surfaceId ??=
+    const asked = [this.#picked, Object.keys(this.#steps)[0], wanted].find((id) =>
+      this.surfaces.some((s) => s.id === id),
+    );
+    this.#opened = true;
+    this.surfaceId =
       asked ?? (this.surfaces.find(({ id }) => !photo.masks?.[id]) ?? this.surfaces[0])?.id ?? null;
     try {
       await marks().open(picture);
       this.ready = true;
-      this.problem = null;
+      this.#failed = null;
     } catch (error) {
       this.#fail(error);
     }
@@ -166,65 +199,87 @@ export class MarkDesk {
     }
   }
 
-  /** Selects anew for the marking as it stands. One selection is under way; of what comes meanwhile the latest is next. */
-  ask(): void {
-    const { surfaceId: id, steps, saved } = this;
-    const picture = this.#picture;
-    if (!id || !picture) return;
-    const { now: marking } = steps;
-    this.#wanted = async () => {
-      const own = saved.find((entry) => entry.id === id)?.mask ?? null;
-      const others = saved.filter((entry) => entry.id !== id);
-      const answer = await marks().select(picture, { id, marking, saved: own, others });
-      if (id !== this.surfaceId) {
-        answer.veil?.close();
-        return;
-      }
-      this.answer?.veil?.close();
-      this.answer = { ...answer, id, marking };
-      this.problem = null;
-      const name = this.nameOf(id);
-      const found =
-        answer.share > 0 ? `${shareWords(answer.share)} of the picture marked.` : 'nothing marked yet.';
-      // Saved and gone on with: one sentence about one surface.
-      const [before, after] = [this.#prefix, this.#suffix];
-      const lead = before === `${name} saved` ? before : before ? `${before}. ${name}` : name;
-      this.said = [`${lead}: ${found}`, after, ...answer.notes].filter(Boolean).join(' ');
-      this.#prefix = '';
-      this.#suffix = '';
-    };
-    this.#running ??= this.#run();
+  #inTurn<T>(work: () => Promise<T>): Promise<T> {
+    const turn = this.#line.then(work);
+    this.#line = turn.catch(() => null);
+    return turn;
   }
 
-  async #run(): Promise<void> {
+  /** Selects anew for the marking as it stands. One selection is under way; of what comes meanwhile the latest is next. */
+  ask(): void {
+    if (this.#asked) return;
+    this.#asked = true;
     this.busy = true;
-    while (this.#wanted) {
-      const next = this.#wanted;
-      this.#wanted = null;
-      await next().catch((error: unknown) => this.#fail(error));
+    void this.#inTurn(async () => {
+      this.#asked = false;
+      await this.#show().catch((error: unknown) => this.#fail(error));
+      this.busy = this.#asked;
+    });
+  }
+
+  async #show(): Promise<void> {
+    const { surfaceId: id } = this;
+    const { now: marking } = this.steps;
+    const picture = this.#picture;
+    if (!id || !picture) return;
+    const answer = await this.#select(id, marking, picture);
+    if (id !== this.surfaceId) {
+      answer.veil?.close();
+      return;
     }
-    this.busy = false;
-    this.#running = null;
+    this.answer?.veil?.close();
+    this.answer = { ...answer, id, marking };
+    this.#failed = null;
+    const name = this.nameOf(id);
+    const found =
+      answer.share > 0 ? `${shareWords(answer.share)} of the picture marked.` : 'nothing marked yet.';
+    // Saved and gone on with: one sentence about one surface.
+    const [before, after] = [this.#prefix, this.#suffix];
+    const lead = before === `${name} saved` ? before : before ? `${before}. ${name}` : name;
+    this.said = [`${lead}: ${found}`, after, ...answer.notes].filter(Boolean).join(' ');
+    this.#prefix = '';
+    this.#suffix = '';
+  }
+
+  /** What a marking selects, on the marks that are saved at this moment. */
+  async #select(id: Id, marking: Marking, picture: MarkedPicture): Promise<Answer> {
+    const own = this.saved.find((entry) => entry.id === id)?.mask ?? null;
+    const others = this.saved.filter((entry) => entry.id !== id);
+    this.#selected = null;
+    const answer = await marks().select(picture, { id, marking, saved: own, others });
+    this.#selected = marking;
+    return answer;
   }
 
   #fail(error: unknown): void {
-    this.problem = error instanceof Error ? error.message : String(error);
+    this.#failed = wordsOf(error);
   }
 
   #change(steps: MarkingSteps): void {
     const id = this.surfaceId;
     if (!id || steps === this.steps) return;
+    if (this.#refused?.id === id) this.#refused = null;
     this.#steps = { ...this.#steps, [id]: steps };
     this.#remember();
   }
 
-  draw(stroke: AnyStroke): void {
-    this.#change(withStroke(this.steps, stroke));
+  /** `blank`: the picture is the same all over, so that “Take away” takes as much as “Add” gives. */
+  draw(stroke: AnyStroke, blank = false): void {
+    if (blank && stroke.mode === 'remove' && !isByHand(stroke)) this.#takeAll();
+    else this.#change(withStroke(this.steps, stroke));
   }
 
   clear(): void {
     this.#prefix = 'Cleared';
     this.#change(cleared(this.steps));
+  }
+
+  #takeAll(): void {
+    this.#prefix = 'The picture shows no edge, so all of it is taken away';
+    const { kept, strokes } = this.steps.now;
+    if (strokes.length > 0 || (kept && this.saved.some(({ id }) => id === this.surfaceId)))
+      this.#change(cleared(this.steps));
+    else this.ask();
   }
 
   setElsewhere(elsewhere: boolean): void {
@@ -245,52 +300,66 @@ export class MarkDesk {
     this.#change(to);
   }
 
-  async pick(id: Id): Promise<void> {
-    if (id === this.surfaceId) return;
-    // What could not be saved stays with its surface, and is said so there.
-    await this.keep();
+  pick(id: Id): void {
+    if (!this.#opened) this.#picked = id;
+    if (!this.#opened || id === this.surfaceId) return;
+    // What cannot be saved stays with its surface, and is told.
+    void this.keep();
     this.surfaceId = id;
   }
 
-  /** Puts the marks of the picked surface into the job as one edit; false where that failed, and why is said. */
+  /** Puts the marks of the picked surface into the job as one edit; false where that failed, and why is told. */
   keep(): Promise<boolean> {
-    this.#saving ??= this.#keep().finally(() => (this.#saving = null));
-    underWay = this.#saving;
-    return this.#saving;
+    const { surface } = this;
+    const { now } = this.steps;
+    // Of surfaces that were left, the saves may be under way still.
+    if (!surface || !isChanged(now)) return (this.saving ?? Promise.resolve()).then(() => true);
+    const saving = this.#inTurn(() => this.#keep(surface, now)).finally(() => {
+      if (this.saving === saving) this.saving = null;
+    });
+    underWay = this.saving = saving;
+    return saving;
   }
 
-  async #keep(): Promise<boolean> {
-    const { surface } = this;
-    const picture = this.#picture;
-    if (!surface || !picture) return true;
+  /** Saves a surface as it stood when that was asked for; what was undone since is not brought back. */
+  async #keep(surface: Surface, asked: Marking): Promise<boolean> {
     const { id } = surface;
-    const name = this.nameOf(id);
-    while (isChanged((this.#steps[id] ?? NO_STEPS).now)) {
-      const { now } = this.#steps[id];
-      try {
-        // The selection may not have been asked for yet where the last stroke is this moment's.
-        if (this.answer?.marking !== now) this.ask();
-        await this.#running;
-        if (this.answer?.marking !== now && now === this.#steps[id]?.now)
-          throw new Error(this.problem ?? 'The marks could not be saved. They are kept here; try again.');
+    try {
+      for (;;) {
+        const steps = this.#steps[id] ?? NO_STEPS;
+        const marking = holds(steps, asked) ? asked : steps.now;
+        const picture = this.#picture;
+        if (!picture || !isChanged(marking) || !this.surfaces.some((known) => known.id === id)) return true;
+        if (this.#selected !== marking) (await this.#select(id, marking, picture)).veil?.close();
         const others = this.saved.filter((entry) => entry.id !== id);
         const ready = await marks().ready(picture, id, others);
         const { photo } = this;
-        // A stroke that came meanwhile belongs to the same edit.
-        if (now !== this.#steps[id]?.now) continue;
-        if (!ready || !photo) throw new Error('The marks could not be saved. They are kept here; try again.');
+        const since = this.#steps[id] ?? NO_STEPS;
+        if (!holds(since, marking)) continue;
+        if (!ready || !photo) {
+          this.#selected = null;
+          throw new Error(
+            `The marks of ${this.nameOf(id)} could not be saved. They are kept here; try again.`,
+          );
+        }
         if ((ready.mask?.code.length ?? 0) > LONGEST_CODE)
-          throw new Error(`What is marked on ${name} is too ragged to be kept. Take some of it away.`);
+          throw new Error(
+            `What is marked on ${this.nameOf(id)} is too ragged to be kept. Take some of it away.`,
+          );
         this.#write(photo, surface, ready);
-      } catch (error) {
-        this.#fail(error);
-        return false;
+        const { [id]: _kept, ...rest } = this.#steps;
+        const left = stepsSince(since, marking);
+        this.#steps = left === NO_STEPS ? rest : { ...rest, [id]: left };
+        if (this.#refused?.id === id) this.#refused = null;
+        this.#remember();
+        // The page asks for what is shown now: one question, not two.
+        await tick();
+        return true;
       }
-      const { [id]: _kept, ...rest } = this.#steps;
-      this.#steps = rest;
-      this.#remember();
+    } catch (error) {
+      this.#refused = { id, words: wordsOf(error) };
+      return false;
     }
-    return true;
   }
 
   #write(photo: Photo, { id }: Surface, ready: Awaited<ReturnType<Remote<Marks>['ready']>>): void {

@@ -73,6 +73,23 @@ export function stepForth({ past, now, future }: MarkingSteps): MarkingSteps {
   return next ? { past: [...past, now], now: next, future: rest } : { past, now, future };
 }
 
+/** Whether the steps stand at a marking or went on from it. */
+export function holds({ past, now }: MarkingSteps, marking: Marking): boolean {
+  return now === marking || past.includes(marking);
+}
+
+/** What remains of steps once `saved`, which they hold, is in the job: what was done after it, over the marks saved. */
+export function stepsSince({ past, now, future }: MarkingSteps, saved: Marking): MarkingSteps {
+  const at = past.indexOf(saved);
+  if (at < 0) return NO_STEPS;
+  const after = (marking: Marking): Marking => {
+    const { kept, strokes, elsewhere } = marking;
+    const goesOn = kept === saved.kept && saved.strokes.every((stroke, i) => strokes[i] === stroke);
+    return goesOn ? { kept: true, strokes: strokes.slice(saved.strokes.length), elsewhere } : marking;
+  };
+  return { past: past.slice(at).map(after), now: after(now), future: future.map(after) };
+}
+
 /** What a step changed, to be announced: `from` is the marking it led away from. */
 export function stepWords(from: Marking, to: Marking): string {
   if (from.elsewhere !== to.elsewhere)

@@ -1,0 +1,150 @@
+/** A surface that was left is saved as it was left: what the hand does next is the next surface's. */
+import { expect, test, type Page } from '@playwright/test';
+import { decodeMask, maskArea } from '#lib/photo/index.ts';
+import { saved } from './desk.ts';
+import {
+  done,
+  draw,
+  loaded,
+  marksOf,
+  onScreen,
+  pick,
+  picture,
+  sampleKitchen,
+  selected,
+  stateOf,
+} from './marking-desk.ts';
+
+const ELSEWHERE = 'Also elsewhere in the picture';
+const CABINETS = [
+  [
+    [400, 620],
+    [790, 610],
+  ],
+  [
+    [274, 300],
+    [600, 260],
+  ],
+  [
+    [900, 485],
+    [1060, 500],
+    [1130, 540],
+    [1300, 600],
+  ],
+];
+const FLOOR = [
+  [500, 890],
+  [900, 980],
+];
+
+const storedShare = async (page: Page, name: string) => {
+  const marks = await marksOf(page, 'kitchen-day', name);
+  if (!marks) return 0;
+  const mask = decodeMask(marks.mask);
+  return maskArea(mask) / mask.data.length;
+};
+
+/** Picks a surface and does something else within the same frame or the next: faster than any save. */
+const pickAndAtOnce = (page: Page, name: string, then: 'tick' | 'undo') =>
+  page.evaluate(
+    async ([name, then, label]) => {
+      const found = (selector: string, words: string) =>
+        [...document.querySelectorAll<HTMLElement>(selector)].find((element) =>
+          element.textContent?.trim().startsWith(words),
+        );
+      found('ul[aria-labelledby="surfaces-to-mark"] button', name)?.click();
+      await new Promise(requestAnimationFrame);
+      if (then === 'tick') found('label', label)?.querySelector('input')?.click();
+      else
+        document.body.dispatchEvent(new KeyboardEvent('keydown', { key: 'z', ctrlKey: true, bubbles: true }));
+    },
+    [name, then, ELSEWHERE],
+  );
+
+test('a box ticked, a stroke and “Undo” right after another surface was picked do not reach the one left', async ({
+  page,
+}) => {
+  test.setTimeout(240_000);
+  await sampleKitchen(page);
+  await pick(page, 'Cabinets');
+  await page.getByLabel(ELSEWHERE).check();
+  for (const stroke of CABINETS) await draw(page, stroke);
+  const shown = (await stateOf(page, 'Cabinets').textContent()) ?? '';
+  const percent = Number(/(\d+) % of the picture, not saved/.exec(shown)?.[1]);
+  expect(percent).toBeGreaterThan(10);
+
+  await pickAndAtOnce(page, 'Counter', 'tick');
+  await expect(stateOf(page, 'Cabinets')).not.toContainText('not saved');
+  await saved(page);
+  const whole = await storedShare(page, 'Cabinets');
+  expect(Math.round(100 * whole)).toBe(percent);
+  // The box that was clicked is that of the surface picked.
+  await expect(page.getByLabel(ELSEWHERE)).toBeChecked();
+  await page.getByLabel(ELSEWHERE).uncheck();
+
+  // A stroke drawn while the surface before it is still being saved is of the surface picked.
+  await pick(page, 'Floor');
+  await draw(page, FLOOR);
+  await pick(page, 'Walls');
+  await draw(page, [
+    [200, 120],
+    [300, 130],
+  ]);
+  await expect(stateOf(page, 'Floor')).not.toContainText('not saved');
+  await expect(stateOf(page, 'Walls')).toContainText('not saved');
+  await page.keyboard.press('Control+z');
+  await expect(stateOf(page, 'Walls')).toContainText('not marked');
+  await saved(page);
+  const floor = await storedShare(page, 'Floor');
+  expect(floor).toBeGreaterThan(0.03);
+
+  // “Undo” waits for the save and takes back what was marked last.
+  await pick(page, 'Floor');
+  await draw(page, [[1180, 800]]);
+  await pickAndAtOnce(page, 'Walls', 'undo');
+  await expect(page.getByTitle('Redo: mark Floor in Kitchen by day')).toBeEnabled();
+  await saved(page);
+  expect(await storedShare(page, 'Floor')).toBe(floor);
+  expect(await storedShare(page, 'Cabinets')).toBe(whole);
+});
+
+test('what is ticked or drawn after “Done” is not part of what was done, and a stroke under way ends with its surface', async ({
+  page,
+}) => {
+  await sampleKitchen(page);
+  await pick(page, 'Cabinets');
+  await page.getByLabel(ELSEWHERE).check();
+  await draw(page, CABINETS[0]);
+  const shown = (await stateOf(page, 'Cabinets').textContent()) ?? '';
+  const percent = Number(/(\d+) % of the picture, not saved/.exec(shown)?.[1]);
+  await page.evaluate(async () => {
+    const named = (words: string) =>
+      [...document.querySelectorAll('button')].find((button) => button.textContent?.trim() === words);
+    named('Done')?.click();
+    await new Promise(requestAnimationFrame);
+    document.querySelector<HTMLInputElement>('label.tick input')?.click();
+  });
+  await expect(page.getByRole('button', { name: 'Done', exact: true })).toBeDisabled();
+  await saved(page);
+  expect(Math.round(100 * (await storedShare(page, 'Cabinets')))).toBe(percent);
+  const { version } = await loaded(page);
+
+  const [from, to] = [await onScreen(page, FLOOR[0]), await onScreen(page, FLOOR[1])];
+  await page.mouse.move(...from);
+  await page.mouse.down();
+  await page.mouse.move(...to, { steps: 4 });
+  await page.evaluate(() => {
+    const surfaces = document.querySelectorAll<HTMLElement>('ul[aria-labelledby="surfaces-to-mark"] button');
+    [...surfaces].find((button) => button.textContent?.trim().startsWith('Floor'))?.click();
+  });
+  await page.mouse.up();
+  await selected(page);
+  await expect(stateOf(page, 'Floor')).toContainText('not marked');
+  await expect(stateOf(page, 'Cabinets')).not.toContainText('not saved');
+  // The next stroke is the surface's own.
+  await draw(page, FLOOR);
+  await expect(stateOf(page, 'Floor')).toContainText('not saved');
+  await done(page);
+  await expect(picture(page)).toHaveAttribute('aria-busy', 'false');
+  expect((await loaded(page)).version).toBe(version + 1);
+});
