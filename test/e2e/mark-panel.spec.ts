@@ -29,6 +29,10 @@ test('corners say where a floor lies, by pointer and by keys, and count once som
   ]);
   await page.getByRole('button', { name: 'Set four corners' }).click();
   await expect(page.getByRole('button', { name: / corner, at .* not placed yet/ })).toHaveCount(4);
+  await expect(page.getByText('Hollow corners are guesses')).toBeVisible();
+  const right = page.getByRole('button', { name: 'Corners are right' });
+  await expect(right).toBeDisabled();
+  await expect(page.getByText('Place at least two corners yourself')).toBeVisible();
   await accessible(page);
   const corner = page.getByRole('button', { name: /^Top left corner/ });
   const placeOf = async () => {
@@ -62,7 +66,12 @@ test('corners say where a floor lies, by pointer and by keys, and count once som
   // Begun is not said: nothing of it is in the job.
   await saved(page);
   expect((await marksOf(page, 'kitchen-day', 'Floor'))?.plane).toBeNull();
-  await page.getByRole('button', { name: 'Corners are right' }).click();
+  // One corner of four is nobody's rectangle.
+  await expect(right).toBeDisabled();
+  await expect(page.getByText('Place at least one more corner yourself')).toBeVisible();
+  await page.getByRole('button', { name: /^Bottom right corner/ }).focus();
+  await page.keyboard.press('Enter');
+  await right.click();
   await expect(page.getByText(/A rectangle of 2,400 by 2,000 mm/)).toBeVisible();
   await saved(page);
   const plane = (await marksOf(page, 'kitchen-day', 'Floor'))?.plane;

@@ -11,6 +11,7 @@ import {
   nextCorner,
   placedCorner,
   placedWords,
+  stillToPlace,
 } from '../../src/lib/studio/plane-corners.ts';
 
 const corners = (...places: Point[]) => places as unknown as PlaneCorners;
@@ -63,10 +64,13 @@ describe('four corners of a plane', () => {
   test('corners are placed one by one, in any order', () => {
     let plane = guessedPlane(null, photo, [1800, 620]);
     expect(placedWords(plane)).toBe('No corner placed. Next: top left.');
+    expect(stillToPlace(plane)).toMatch(/^Place at least two corners yourself/);
+    expect(stillToPlace(placedCorner(plane, 2, [5, 5]))).toMatch(/^Place at least one more corner yourself/);
     plane = placedCorner(plane, 2, [700, 500]);
     plane = placedCorner(plane, 0, [50, 60]);
     expect(plane.corners[2]).toEqual([700, 500]);
     expect(placedWords(plane)).toBe('2 of 4 corners placed. Next: top right.');
+    expect(stillToPlace(plane)).toBeNull();
     plane = placedCorner(placedCorner(plane, 1, [700, 60]), 3, [50, 500]);
     expect(nextCorner(plane)).toBeNull();
     expect(placedWords(plane)).toBe('All four corners are placed.');

@@ -62,6 +62,17 @@ export function nextCorner({ placed }: PlaneDraft): number | null {
   return at < 0 ? null : at;
 }
 
+/** Corners that somebody has to have placed before the others may stand as a guess put them. */
+const LEAST_PLACED = 2;
+
+/** What is still to do before four corners may be called right, as a sentence; null where nothing is. */
+export function stillToPlace({ placed }: PlaneDraft): string | null {
+  const left = LEAST_PLACED - placed.filter(Boolean).length;
+  if (left <= 0) return null;
+  const first = left === LEAST_PLACED ? 'Place at least two corners' : 'Place at least one more corner';
+  return `${first} yourself: then you can say that all four are right.`;
+}
+
 /** The placed corner on which a place lies, so that no other can be there; null where there is none. */
 export function cornerAt({ corners, placed }: PlaneDraft, [x, y]: Point): number | null {
   const at = corners.findIndex(
