@@ -311,6 +311,7 @@ test('small, tall, black and white pictures are marked or explained', async ({ p
     ]);
   const count = async () => Object.keys((await loaded(page)).job.photos).length;
   await expect.poll(count, { timeout: 30_000 }).toBe(4);
+  await expect(page.getByRole('link', { name: 'Mark surfaces in tall' })).toHaveAttribute('href', /\/mark$/);
   const { photos } = (await loaded(page)).job;
   for (const { id, name, width, height } of Object.values(photos)) {
     await page.goto(`/jobs/${jobId(page)}/photos/${id}/mark`);
@@ -324,7 +325,15 @@ test('small, tall, black and white pictures are marked or explained', async ({ p
     // The patch is a quarter of its picture.
     if (name === 'small' || name === 'tall')
       await expect(status).toHaveText(/2[3-7] % of the picture marked/);
-    else await expect(status).toContainText('The picture shows no edge, so the whole of it is selected.');
+    else {
+      await expect(status).toContainText('The picture shows no edge, so the whole of it is selected.');
+      await expect(stateOf(page, 'Walls')).toContainText('100 % of the picture');
+      // A touch takes away as much as one adds.
+      await draw(page, [[width / 3, height / 3]], 'right');
+      await expect(stateOf(page, 'Walls')).toContainText('nothing marked');
+      await page.keyboard.press('Control+z');
+      await expect(stateOf(page, 'Walls')).toContainText('100 % of the picture');
+    }
     if (name === 'tall') {
       await page.setViewportSize(PHONE);
       await fitsWidth(page);
