@@ -38,7 +38,7 @@ export { relight, relightTable } from './relight.ts';
 export type { RelightTable } from './relight.ts';
 export { lightShares } from './light-shares.ts';
 export type { LightPlaces, LightShares, LitSurface } from './light-shares.ts';
-export { BURNING, FAINT, lightApart, relightApart } from './light-apart.ts';
+export { BURNING, FAINT, MOST_BENT, lightApart, relightApart } from './light-apart.ts';
 export type { LightApart, PartLight } from './light-apart.ts';
 export { measureRegion } from './measure.ts';
 export type { Measurement } from './measure.ts';

@@ -26,6 +26,8 @@ export const BURNING = 0.85;
  */
 export const FAINT = [0.5, 0.1] as const;
 
+/** Linear light from which up a bent value tells too little of what it was. */
+export const MOST_BENT = 0.99;
 /** At most so much more of one light than the photograph has: beyond it there is more noise than light. */
 const MOST_AMOUNT = 4;
 
@@ -66,14 +68,16 @@ export function lightApart(
  * A corrected picture with its window and its lamps each in another light, or off. Per pixel, in linear light:
  *
  *     tint   = share * window + (1 - share) * lamps        the colour of the light on the place
+ *     pixel  = straightened where a finish was put on      the bend of what was painted undone
  *     plain  = pixel / tint                                as if lit by the white of the correction
- *     plain  towards grey of its green as the brightest channel of pixel goes from BURNING to 1
+ *     plain  towards grey of its green as the brightest channel of pixel goes from BURNING to 1, without a finish
  *     out    = share * amount * table(plain) of the window + (1 - share) * amount * table(plain) of the lamps
  *
  * What burns out has lost its colour channel by channel: left as it is, a lamp's glow would be ringed with orange and the
- * sky with turquoise. Where a finish was put on, or nothing is known of what stands there (`around`), it keeps the colour
- * that was delivered. What is left for the weaker of the two lights has the colour of what is around there, and where
- * the stronger has most (FAINT), unless a finish was put on: `before` is the picture without finishes.
+ * sky with turquoise. Where nothing is known of what stands there (`around`), it keeps the colour that was delivered. What is
+ * left for the weaker of the two lights has the colour of what is around there, and where the stronger has most (FAINT).
+ * None of this is done to a finish that was put on: `surfaceLayers` put it on in the very tint that is taken away here, so
+ * it comes out as its own colour at some level. `before` is the picture without finishes.
  * With share read by linear interpolation, what is above white taken through the table at white's level, and `out` bent
  * towards white above KNEE. The same formula stands in the graphics processor's program.
  * Throws RangeError for a picture of another size or space.
@@ -112,7 +116,6 @@ export function relightApart(
     for (let x = 0; x < width; x++, i += channels) {
       const share = shareAt(shares, x, y);
       const brightest = linear[Math.max(data[i], data[i + 1], data[i + 2])];
-      const grey = Math.max(0, (brightest - BURNING) / (1 - BURNING));
       let mean = 0;
       for (let c = 0; c < 3; c++) {
         plain[c] = share * dayTint[c] + (1 - share) * lampTint[c];
@@ -122,8 +125,9 @@ export function relightApart(
         before.data[i] !== data[i] ||
         before.data[i + 1] !== data[i + 1] ||
         before.data[i + 2] !== data[i + 2];
+      const grey = painted ? 0 : Math.max(0, (brightest - BURNING) / (1 - BURNING));
       for (let c = 0; c < 3; c++) {
-        const value = linear[data[i + c]];
+        const value = painted ? straightened(linear[data[i + c]]) : linear[data[i + c]];
         burning[c] = value / mean;
         plain[c] = value / plain[c];
       }
@@ -161,7 +165,7 @@ function readAround(around: LightShares['around'], x: number, y: number, out: Fl
 }
 
 /** The window's share at a pixel, 0-1. */
-function shareAt(shares: LightShares, x: number, y: number): number {
+export function shareAt(shares: LightShares, x: number, y: number): number {
   const { width, cell, share } = shares;
   if (cell === 1) return share[y * width + x] / 255;
   const { left, right, top, below, fu, fv } = between(shares, x, y);
@@ -187,6 +191,11 @@ function between({ width, height, cell }: LightShares['around'] | LightShares, x
 
 function bent(v: number): number {
   return v <= KNEE ? v : KNEE + (1 - KNEE) * (1 - Math.exp((KNEE - v) / (1 - KNEE)));
+}
+
+/** Undoes `bent`; what was bent to white is as bright as can be told from it. */
+function straightened(v: number): number {
+  return v <= KNEE ? v : KNEE - (1 - KNEE) * Math.log(1 - (Math.min(MOST_BENT, v) - KNEE) / (1 - KNEE));
 }
 
 interface Adding {

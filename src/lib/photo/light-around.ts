@@ -1,5 +1,7 @@
 import { WARM, luminance, type Tint } from './highlight.ts';
 import { linearTable, type Image8 } from './image.ts';
+import type { LightShares } from './light-shares.ts';
+import { tintsOf } from './light-tints.ts';
 import type { Mask } from './mask.ts';
 
 /** Linear red, green, blue of the picture's own space. */
@@ -12,6 +14,8 @@ export interface LightAround {
   /** Colour of what else the picture shows: mean reflectance in each channel over that of luminance. */
   readonly others: LinearRgb;
 }
+
+const WHITE: LinearRgb = [1, 1, 1];
 
 /** Light of a pixel and its colour along and across the line of lights. */
 interface Coloured {
@@ -37,11 +41,13 @@ const PALE = 0.75;
  * lamp light rooms are neutral on the average (white, wood, stone), so medians stand for the light: of all and of the
  * brightest quarter, each as far as its pixels agree. Along it wood is no evidence of warm light, so only the brightest
  * quarter is asked, which is warm as whites and beiges are or as the light is: half is believed, until it is more than
- * paint can do. Without enough pixels the light is that on the paper.
+ * paint can do. Without enough pixels the light is that on the paper. With `shares` the colour of the light is known, and all is as
+ * white light would show it.
  */
-export function lightAround(image: Image8, mask: Mask): LightAround {
+export function lightAround(image: Image8, mask: Mask, shares: LightShares | null = null): LightAround {
   const table = linearTable(image.space);
   const { channels, data } = image;
+  const tintAt = shares && tintsOf(shares);
   const step = Math.max(1, Math.floor(mask.data.length / 20_000));
   const bright: number[] = [];
   const coloured: Coloured[] = [];
@@ -51,14 +57,14 @@ export function lightAround(image: Image8, mask: Mask): LightAround {
     const o = i * channels;
     const [r, g, b] = [data[o], data[o + 1], data[o + 2]];
     if (Math.max(r, g, b) >= 243) continue;
-    const light = luminance(table[r], table[g], table[b]);
+    const tint = tintAt ? tintAt(i % mask.width, Math.floor(i / mask.width)) : WHITE;
+    const shown = [table[r] / tint[0], table[g] / tint[1], table[b] / tint[2]] as const;
+    const light = luminance(...shown);
     bright.push(light);
-    sums[0] += table[r];
-    sums[1] += table[g];
-    sums[2] += table[b];
+    for (let c = 0; c < 3; c++) sums[c] += shown[c];
     if (Math.min(r, g, b) < 26) continue;
-    const red = Math.log(table[r] / table[g]);
-    const blue = Math.log(table[b] / table[g]);
+    const red = Math.log(shown[0] / shown[1]);
+    const blue = Math.log(shown[2] / shown[1]);
     coloured.push({
       light,
       along: red * WARM[0] + blue * WARM[1],
@@ -69,10 +75,10 @@ export function lightAround(image: Image8, mask: Mask): LightAround {
   if (coloured.length < LEAST_PIXELS)
     return { tint: [0, 0], light: [level, level, level], others: [1, 1, 1] };
   const pale = coloured.sort((p, q) => q.light - p.light).slice(0, coloured.length >> 2);
-  const c = bounded(agreedAcross([coloured, pale]), MOST_ACROSS);
+  const c = shares ? 0 : bounded(agreedAcross([coloured, pale]), MOST_ACROSS);
   const along = pale.map((pixel) => pixel.along);
   const seen = quantile(along, 0.5);
-  const a = seen - bounded(seen / 2, MOST_OF_BEIGE);
+  const a = shares ? 0 : seen - bounded(seen / 2, MOST_OF_BEIGE);
   const tint: Tint = [a * WARM[0] + c * WARM[1], a * WARM[1] - c * WARM[0]];
   const [red, blue] = [Math.exp(tint[0]), Math.exp(tint[1])];
   const green = level / luminance(red, 1, blue);

@@ -17,8 +17,19 @@ import { lightAround, type LightAround, type LinearRgb } from './light-around.ts
 import { maskBox, type Mask, type MaskBox } from './mask.ts';
 import { evenedAlong, gapDepths, stepsAlong } from './face-light.ts';
 import { colourNoise, mirroredShares } from './mirrored-shares.ts';
+import type { LightShares } from './light-shares.ts';
+import { inWhiteLight, tintsOver } from './light-tints.ts';
 import { blur, fillHoles, guidedSmooth } from './plane-filters.ts';
-import { BLACK, GLARE, RIM, SPARK, surfacePixels, type SurfacePixels } from './surface-pixels.ts';
+import {
+  BLACK,
+  GLARE,
+  RIM,
+  SPARK,
+  doubtsOf,
+  partWords,
+  surfacePixels,
+  type SurfacePixels,
+} from './surface-pixels.ts';
 
 /**
  * Once per surface: what of its pixels is light and what is paint. See `surfaceLayers`.
@@ -36,6 +47,8 @@ export interface LayerOptions {
    * another material, `keep` under stain; `hide if any`, for paint, looks for it first and leaves gaps between doors.
    */
   readonly texture?: SurfaceTexture;
+  /** How much of the light on each place is the window's, where that was told apart: what is put on stands in that very light. */
+  readonly shares?: LightShares | null;
 }
 
 /** A surface taken apart, over the smallest box of the picture that holds its mask. */
@@ -76,6 +89,7 @@ const NOISE = 1.6;
  */
 const TINT_OF_PLAIN: TintRange = { along: 1, across: 1, mostAlong: 0.4, mostAcross: 0.12 };
 const TINT_OF_TEXTURED: TintRange = { along: 0.1, across: 0, mostAlong: 0.1, mostAcross: 0 };
+const NO_TINT: TintRange = { along: 0, across: 0, mostAlong: 0, mostAcross: 0 };
 /** Nothing painted reflects more than this in any channel. */
 const WHITEST = 0.92;
 /** An albedo darker than this is taken for this dark: below it a picture holds no light to take apart. */
@@ -99,43 +113,30 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
   const box = maskBox(mask);
   if (!box) return { ...NOTHING, picture, oldSheen, old: albedoOf(options.old ?? GREY, image.space) };
 
-  const cut = surfacePixels(image, mask, box);
+  const shares = options.shares?.told === 'apart' ? options.shares : null;
+  const tints = shares && tintsOver(shares, box);
+  const shown = surfacePixels(image, mask, box);
+  const cut = tints ? inWhiteLight(shown, tints) : shown;
   const size = { width: box.width, height: box.height };
   const longSide = Math.max(image.width, image.height);
   const texture = textureOf(cut, { size, longSide, wanted: options.texture ?? 'none' });
-  const notes: string[] = [];
+  const notes = doubtsOf(cut);
   const known = options.old ?? null;
-  const around = lightAround(image, mask);
+  const around = lightAround(image, mask, shares);
   const { tint } = around;
   const { old, face } = known
     ? knownFinish(known, { cut, around, space: image.space, face: faceShare(oldSheen) })
     : estimatedFinish(cut, around.light);
-  if (cut.trusted === 0)
-    notes.push(
-      cut.black > cut.burnt
-        ? 'This surface is black in the picture: nothing shows how light falls on it, so the finish appears in even light.'
-        : 'This surface is burnt out in the picture: nothing shows how light falls on it, so the finish appears in even light.',
-    );
-  else {
-    if (cut.burnt > 0.05 * cut.inside)
-      notes.push(
-        `${share(cut.burnt / cut.inside)} of this surface is burnt out; light there is guessed from around it.`,
-      );
-    if (cut.black > 0.2 * cut.inside)
-      notes.push(
-        `${share(cut.black / cut.inside)} of this surface is nearly black; a light finish may look blotchy there.`,
-      );
-    if (cut.inside < 400)
-      notes.push('This surface is only a few pixels large; a larger picture would show the finish better.');
-  }
 
   const gaps = options.texture === 'hide if any';
-  const planes = apart(cut, { size, longSide, old, face, tint, texture, gaps });
+  const planes = apart(cut, { size, longSide, old, face, tint, texture, gaps, white: shares !== null });
+  if (tints)
+    for (let c = 0; c < 3; c++) for (let i = 0; i < planes[c].length; i++) planes[c][i] *= tints[c][i];
   const meanLight = meanOf(planes, cut);
   const glaring = glaringPart(planes, cut);
   if (cut.burnt <= 0.05 * cut.inside && glaring > 0.05)
     notes.push(
-      `${share(glaring)} of this surface stands in so much light that a pale finish burns out there and shows no pattern.`,
+      `${partWords(glaring)} of this surface stands in so much light that a pale finish burns out there and shows no pattern.`,
     );
   const shared = sharedPixels(image, cut, {
     box,
@@ -174,10 +175,6 @@ const NOTHING = {
   share: 0,
   notes: ['Nothing is marked on this picture yet, so nothing changes.'],
 } as const;
-
-function share(part: number): string {
-  return part > 0.95 ? 'Nearly all' : `About ${Math.max(1, Math.round(20 * part)) * 5} %`;
-}
 
 /** Linear albedo of a finish's colour in a space, no channel below 0. */
 export function albedoOf(lab: Lab, space: RgbSpace): LinearRgb {
@@ -231,6 +228,8 @@ interface Apart {
   readonly texture: 'none' | 'hide' | 'keep';
   /** Whether narrow gaps stay where texture goes. */
   readonly gaps: boolean;
+  /** Whether the light is white wherever it falls. */
+  readonly white: boolean;
 }
 
 /** Light in three channels, the mirrored share beyond `face`, and the same spread out. */
@@ -261,7 +260,7 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
   });
 
   const drawn = new Float64Array(2);
-  const range = texture === 'none' ? TINT_OF_PLAIN : TINT_OF_TEXTURED;
+  const range = options.white ? NO_TINT : texture === 'none' ? TINT_OF_PLAIN : TINT_OF_TEXTURED;
   const mirrored = mirroredShares(smooth, { ...cut, weight }, options);
   const noise = colourNoise(cut);
   const body = luminance(old[0], old[1], old[2]);

@@ -103,6 +103,33 @@ export function surfacePixels(image: Image8, mask: Mask, box: MaskBox): SurfaceP
   };
 }
 
+/** What a surface's pixels do not show of it, in sentences; empty where all is well. */
+export function doubtsOf({ trusted, inside, burnt, black }: SurfacePixels): string[] {
+  if (trusted === 0)
+    return [
+      black > burnt
+        ? 'This surface is black in the picture: nothing shows how light falls on it, so the finish appears in even light.'
+        : 'This surface is burnt out in the picture: nothing shows how light falls on it, so the finish appears in even light.',
+    ];
+  const notes: string[] = [];
+  if (burnt > 0.05 * inside)
+    notes.push(
+      `${partWords(burnt / inside)} of this surface is burnt out; light there is guessed from around it.`,
+    );
+  if (black > 0.2 * inside)
+    notes.push(
+      `${partWords(black / inside)} of this surface is nearly black; a light finish may look blotchy there.`,
+    );
+  if (inside < 400)
+    notes.push('This surface is only a few pixels large; a larger picture would show the finish better.');
+  return notes;
+}
+
+/** A part of a surface, 0-1, as a sentence begins with it. */
+export function partWords(part: number): string {
+  return part > 0.95 ? 'Nearly all' : `About ${Math.max(1, Math.round(20 * part)) * 5} %`;
+}
+
 /** How much of a room its picture shows. A guess; not fitted to what follows from it for walls. */
 const SHOWN = 0.72;
 

@@ -4,6 +4,7 @@ import {
   FAINT,
   KNEE,
   LUMINANCE,
+  MOST_BENT,
   MOST_BOUNCED,
   type LightApart,
   type PaintParameters,
@@ -102,13 +103,19 @@ vec3 inLight(highp sampler3D nodes, vec3 colour) {
   float most = max(1.0, max(colour.r, max(colour.g, colour.b)));
   return most * linear(read(nodes, device(colour / most)));
 }
+float straightened(float v) {
+  if (v <= ${KNEE}) return v;
+  float over = (min(${MOST_BENT}, v) - ${KNEE}) / ${(1 - KNEE).toFixed(6)};
+  return ${KNEE} - ${(1 - KNEE).toFixed(6)} * log(1.0 - over);
+}
 /** The formula of relightApart. */
 vec3 byBothLights(vec3 value, vec2 at, bool painted) {
   float share = texture(shares, at / (apart[2].x * vec2(textureSize(shares, 0)))).r;
   vec3 pixel = linear(value);
+  if (painted) pixel = vec3(straightened(pixel.r), straightened(pixel.g), straightened(pixel.b));
   vec3 tint = mix(apart[1].rgb, apart[0].rgb, share);
   float brightest = max(pixel.r, max(pixel.g, pixel.b));
-  float grey = max(0.0, (brightest - ${BURNING}) / ${(1 - BURNING).toFixed(6)});
+  float grey = painted ? 0.0 : max(0.0, (brightest - ${BURNING}) / ${(1 - BURNING).toFixed(6)});
   float faint = max(grey, min(1.0, (max(share, 1.0 - share) - ${FAINT[0]}) / ${FAINT[1]}));
   vec4 beside = texture(around, at / (apart[2].y * vec2(textureSize(around, 0))));
   float known = painted ? 0.0 : beside.a;

@@ -22,7 +22,7 @@ import {
 } from '#lib/photo/index.ts';
 import { expose, transfer } from 'comlink';
 import type { LightParts } from './room-light.ts';
-import type { FinishSource, PatternSource, SceneSurface } from './room-scene.ts';
+import type { FinishSource, PatternSource, RoomScene, SceneSurface } from './room-scene.ts';
 import { boxOf } from './shapes.ts';
 import { buffersOf, stageOf, type Stage, type StagePlace } from './room-stage.ts';
 import { Kept, cut, handOver, tableIn, withCorrection, type PhotoSource } from './worker-photo.ts';
@@ -32,10 +32,18 @@ const CORRECTED_KEPT = 4;
 /** Surfaces taken apart, up to 41 MB each. */
 const LAYERS_KEPT = 8;
 const PATTERNS_KEPT = 12;
+/** Shares of photos, 2-5 MB each. */
+const SHARES_KEPT = 2;
+
+type Shares = ReturnType<typeof lightShares>;
+
+/** A surface, and what tells the lights of its photo apart; without that the light on it is read off it alone. */
+export type SurfaceAmong = SceneSurface & { readonly among?: Pick<RoomScene, 'surfaces' | 'lightPlaces'> };
 
 const correctedPictures = new Kept<Promise<Image8>>(CORRECTED_KEPT);
 const layers = new Kept<Promise<SurfaceLayers>>(LAYERS_KEPT);
 const patterns = new Kept<Promise<AppliedFinish>>(PATTERNS_KEPT);
+const sharesOfPhotos = new Kept<Promise<Shares>>(SHARES_KEPT);
 
 /** What a view without a graphics processor has here, by its name. */
 const rooms = new Map<string, { picture: Image8; surfaces: Map<string, SurfaceLayers> }>();
@@ -49,15 +57,42 @@ function corrected(source: PhotoSource): Promise<Image8> {
 }
 
 /** Two masks of one picture with one check value are taken for the same. */
-function surfaceKey(source: PhotoSource, { id, mask, old, oldSheen }: SceneSurface): string {
-  return JSON.stringify([source, id, mask.sum, mask.code.length, old, oldSheen]);
+function surfaceKey(source: PhotoSource, { id, mask, old, oldSheen, among }: SurfaceAmong): string {
+  const lit = among?.lightPlaces ? litKey(among.surfaces, among.lightPlaces) : null;
+  return JSON.stringify([source, id, mask.sum, mask.code.length, old, oldSheen, lit]);
 }
 
-function apart(source: PhotoSource, surface: SceneSurface, texture: SurfaceTexture): Promise<SurfaceLayers> {
+function litKey(surfaces: readonly SceneSurface[], places: LightPlaces): string {
+  return JSON.stringify([places, surfaces.map(({ id, mask, old }) => [id, mask.sum, old])]);
+}
+
+function sharesOf(
+  source: PhotoSource,
+  surfaces: readonly SceneSurface[],
+  places: LightPlaces,
+): Promise<Shares> {
   const make = async () => {
     const picture = await corrected(source);
-    const { mask, old, oldSheen } = surface;
-    return surfaceLayers(picture, decodeMask(mask, picture), { old, oldSheen, texture });
+    const lit = surfaces.flatMap(({ mask, old }) => {
+      try {
+        return [{ mask: decodeMask(mask, picture), old }];
+      } catch {
+        // A damaged mask is named where its surface is shown; the others are enough to go by.
+        return [];
+      }
+    });
+    return lightShares(picture, lit, places);
+  };
+  return sharesOfPhotos.get(JSON.stringify([source, litKey(surfaces, places)]), make);
+}
+
+function apart(source: PhotoSource, surface: SurfaceAmong, texture: SurfaceTexture): Promise<SurfaceLayers> {
+  const make = async () => {
+    const picture = await corrected(source);
+    const { mask, old, oldSheen, among } = surface;
+    const lit = among?.lightPlaces && (await sharesOf(source, among.surfaces, among.lightPlaces));
+    const shares = lit?.shares ?? null;
+    return surfaceLayers(picture, decodeMask(mask, picture), { old, oldSheen, texture, shares });
   };
   return layers.get(`${surfaceKey(source, surface)} ${texture}`, make);
 }
@@ -75,7 +110,7 @@ function dressed(room: string, finishes: readonly (readonly [string, AppliedFini
 
 async function laid(
   source: PhotoSource,
-  surface: SceneSurface & { readonly plane: NonNullable<SceneSurface['plane']> },
+  surface: SurfaceAmong & { readonly plane: NonNullable<SceneSurface['plane']> },
   { pattern, texture }: { readonly pattern: PatternSource; readonly texture: SurfaceTexture },
 ) {
   const whole = await corrected(pattern.source);
@@ -98,7 +133,7 @@ const work = {
   },
 
   /** A marked surface taken apart; `notes` in it say what the picture could not show. */
-  async layers(source: PhotoSource, surface: SceneSurface, texture: SurfaceTexture): Promise<SurfaceLayers> {
+  async layers(source: PhotoSource, surface: SurfaceAmong, texture: SurfaceTexture): Promise<SurfaceLayers> {
     const kept = await apart(source, surface, texture);
     const own = {
       ...kept,
@@ -113,7 +148,7 @@ const work = {
   /** A finish ready to be put on a surface; its pattern laid on the surface's plane where it has both. */
   async applied(
     source: PhotoSource,
-    surface: SceneSurface,
+    surface: SurfaceAmong,
     { colour, sheen, pattern, texture }: FinishSource,
   ): Promise<AppliedFinish> {
     const { plane } = surface;
@@ -137,16 +172,7 @@ const work = {
     surfaces: readonly SceneSurface[],
     places: LightPlaces,
   ): Promise<{ shares: LightShares | null; note: string | null }> {
-    const picture = await corrected(source);
-    const lit = surfaces.flatMap(({ mask, old }) => {
-      try {
-        return [{ mask: decodeMask(mask, picture), old }];
-      } catch {
-        // A damaged mask is named where its surface is shown; the others are enough to go by.
-        return [];
-      }
-    });
-    return lightShares(picture, lit, places);
+    return sharesOf(source, surfaces, places);
   },
 
   /** What shows window and lamps of a picture each in its own light. */
