@@ -9,6 +9,7 @@ import {
   type Image8,
   type PlaneCorners,
 } from '#lib/photo/index.ts';
+import { random } from './board-scene.ts';
 
 /** A pattern drawn from a grey per texel. */
 function pattern(width: number, height: number, grey: (x: number, y: number) => number): Image8 {
@@ -99,24 +100,48 @@ describe('a pattern on a plane', () => {
         expect(grey(out, 20 * i + 10, 20 * j + 10)).toBe((i + j) % 2 === 0 ? 220 : 60);
   });
 
-  test('runs on as its mirror image without a seam', () => {
-    const ramp = pattern(50, 50, (x) => 60 + 3 * x);
+  describe('that ends before the surface does', () => {
+    const next = random(5);
+    const tones = Array.from({ length: 25 * 25 }, () => 60 + Math.floor(120 * next()));
+    // Grains of two texels; a texel is a pixel.
+    const stone = pattern(50, 50, (x, y) => tones[25 * (y >> 1) + (x >> 1)]);
     const plane = { corners: SQUARE, width: 200, height: 200 };
-    const mirrored = projectPattern(
-      wall(200, 200),
-      { image: ramp, width: 50, height: 50 },
-      { plane, even: false },
-    );
-    const same = projectPattern(
-      wall(200, 200),
-      { image: ramp, width: 50, height: 50 },
-      { plane, repeat: 'same', even: false },
-    );
-    const step = (out: AlbedoPlane) =>
-      Math.max(...Array.from({ length: 199 }, (_, x) => Math.abs(grey(out, x, 100) - grey(out, x + 1, 100))));
-    expect(step(mirrored)).toBeLessThanOrEqual(4);
-    expect(step(same)).toBeGreaterThan(50);
-    expect(grey(mirrored, 99, 100)).toBe(grey(mirrored, 0, 100));
+    const lay = (options: { repeat?: 'quilted' | 'same'; seed?: number }, size = 50) =>
+      projectPattern(
+        wall(200, 200),
+        { image: stone, width: size, height: size },
+        { plane, even: false, ...options },
+      );
+    /** Pixels of the first 100 rows and 150 columns that are what `to` leads to. */
+    const alike = (out: AlbedoPlane, to: (x: number, y: number) => readonly [number, number]) => {
+      let found = 0;
+      for (let y = 0; y < 100; y++)
+        for (let x = 0; x < 150; x++) found += grey(out, x, y) === grey(out, ...to(x, y)) ? 1 : 0;
+      return found / 15_000;
+    };
+
+    test('comes again, joint to joint', () => {
+      expect(alike(lay({ repeat: 'same' }), (x, y) => [x + 50, y])).toBe(1);
+    });
+
+    test('is quilted: neither again nor mirrored, of its own tones, the same whenever it is laid', () => {
+      const out = lay({});
+      // By chance 1 in 120 tones is alike, and blocks of one place of the sample are.
+      for (const to of [
+        (x: number, y: number) => [x + 50, y] as const,
+        (x: number, y: number) => [x, y + 50] as const,
+        (x: number, y: number) => [199 - x, y] as const,
+        (x: number, y: number) => [x, 199 - y] as const,
+      ])
+        expect(alike(out, to)).toBeLessThan(0.2);
+      expect(lay({}).data).toEqual(out.data);
+      expect(lay({ seed: 2 }).data).not.toEqual(out.data);
+    });
+
+    test('a slab larger than the surface is shown as it is', () => {
+      expect(lay({}, 200).data).toEqual(lay({ repeat: 'same' }, 200).data);
+      expect(lay({}, 190).data).not.toEqual(lay({ repeat: 'same' }, 190).data);
+    });
   });
 
   test('moves by its offset and turns', () => {

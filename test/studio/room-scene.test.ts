@@ -164,7 +164,7 @@ describe('what a swatch puts there', () => {
   test('a stone brings its pattern where the corners of the surface are marked, and says how large it takes it to be', () => {
     const found = put('granite', counterOf(CORNERS));
     // 40 x 20 pixels of the photo are taken for 600 mm across.
-    expect(found?.pattern).toMatchObject({ width: 600, height: 300, repeat: 'mirror', tone: null });
+    expect(found?.pattern).toMatchObject({ width: 600, height: 300, repeat: 'quilted', tone: null });
     expect(found?.pattern?.source.fileId).toBe('f1');
     expect(found?.notes.join(' ')).toMatch(/taken to be 600 mm wide/);
     const job = kitchen();

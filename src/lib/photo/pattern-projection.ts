@@ -1,6 +1,7 @@
 import type { Lab } from '#lib/colour/index.ts';
 import { ENCODE_STEPS, encodingTable } from './encoding.ts';
 import { checkImage, linearTable, type Image8 } from './image.ts';
+import { quilt, quiltedColours } from './quilt.ts';
 import type { AlbedoPlane } from './recolour.ts';
 import { albedoOf, type SurfaceLayers } from './shading.ts';
 
@@ -29,10 +30,12 @@ export interface PatternOptions {
   /** Degrees by which the pattern is turned clockwise on the plane. */
   readonly turn?: number;
   /**
-   * What comes where the picture of the pattern ends: it again (tiles that were photographed joint to joint), or its
-   * mirror image, so that veins run on without a seam (a slab). `mirror` by default.
+   * What comes where the picture of the pattern ends: it again (tiles that were photographed joint to joint), or more of
+   * the same material quilted from it, without seam or rhythm (stone, planks). `quilted` by default.
    */
-  readonly repeat?: 'mirror' | 'same';
+  readonly repeat?: 'quilted' | 'same';
+  /** Another one quilts another piece of the material; 1 by default. */
+  readonly seed?: number;
   /** Takes slow changes of light across the picture of the pattern out of it; by default. */
   readonly even?: boolean;
 }
@@ -96,7 +99,8 @@ const MOST_SAMPLES = 12;
 
 /**
  * A pattern laid on a plane of the room and seen from the camera, as albedo over the box of a surface's layers: to be put
- * on with `paintOver`, which lights it. Beyond its own size the pattern repeats. Each pixel is the mean of what it covers
+ * on with `paintOver`, which lights it. Beyond its own size the pattern repeats or is quilted (see `quilt`; what needs no more
+ * than the picture shows is shown as it is). Each pixel is the mean of what it covers
  * (levels of half size, several samples along the longer side of its footprint), so that it neither flickers nor shows
  * false stripes. Beyond the plane's horizon stands the pattern's mean colour.
  * The pattern's picture must be in the space of the room's picture. Throws RangeError for sizes that are not positive, for
@@ -118,21 +122,17 @@ export function projectPattern(
       `Expected a pattern of positive size in mm, got ${pattern.width} x ${pattern.height}`,
     );
   const { box, coverage } = layers;
-  const { offset = [0, 0], turn = 0, repeat = 'mirror', even = true } = options;
-  const levels = pyramid(pattern.image, even);
-  const toTexels = texelMap(homographyToPlane(options.plane), pattern, { offset, turn });
+  const { offset = [0, 0], turn = 0, repeat = 'quilted', even = true, seed = 1 } = options;
+  let levels = pyramid(pattern.image, even);
+  let toTexels = texelMap(homographyToPlane(options.plane), pattern, { offset, turn });
+  if (repeat === 'quilted') ({ levels, toTexels } = quilted({ levels, toTexels }, layers, seed));
   const data = new Uint8ClampedArray(3 * box.width * box.height);
   const encode = encoder(linearTable(pattern.image.space));
   const colour = new Float64Array(3);
   for (let y = 0, o = 0; y < box.height; y++)
     for (let x = 0; x < box.width; x++, o++) {
       if (coverage[o] === 0) continue;
-      sample(levels, toTexels, {
-        x: x + box.x + 0.5,
-        y: y + box.y + 0.5,
-        mirror: repeat === 'mirror',
-        colour,
-      });
+      sample(levels, toTexels, { x: x + box.x + 0.5, y: y + box.y + 0.5, colour });
       for (let c = 0; c < 3; c++) data[3 * o + c] = encode(colour[c]);
     }
   return { width: box.width, height: box.height, data };
@@ -230,23 +230,79 @@ function evenedOut(levels: readonly Level[]): Level {
   return { width: finest.width, height: finest.height, data };
 }
 
-interface Place {
-  readonly x: number;
-  readonly y: number;
-  readonly mirror: boolean;
-  /** Where the colour goes. */
-  readonly colour: Float64Array;
+/** A pattern and where its finest texels lie in the picture. */
+interface Laid {
+  readonly levels: Level[];
+  readonly toTexels: Homography;
 }
 
-/** Mean colour of the pattern over one pixel's footprint. */
-function sample(levels: readonly Level[], m: Homography, { x, y, mirror, colour }: Place): void {
-  colour.fill(0);
-  const last = levels.length - 1;
+/** Of a quilt's sample at least so many texels along a side, where its picture has them. */
+const LEAST_SIDE = 96;
+/** Where a pixel covers this part of the sample or more, single grains are not told and no quilt has to reach. */
+const TOLD = 1 / 12;
+/** One pixel of so many along a row and a column tells how far the surface reaches. */
+const LOOKED_AT = 3;
+
+/**
+ * The pattern quilted as far as the surface shows it, in texels no finer than its nearest pixels; as it was where the
+ * surface shows no more than the pattern's picture does.
+ */
+function quilted({ levels, toTexels }: Laid, { box, coverage }: SurfaceLayers, seed: number): Laid {
+  const { width, height } = levels[0];
+  let [left, top, right, bottom, finest] = [Infinity, Infinity, -Infinity, -Infinity, Infinity];
+  const least = TOLD * Math.min(width, height);
+  // A few pixels that reach farther than these meet the quilt's other edge, which shows no seam.
+  for (let y = 0; y < box.height; y += LOOKED_AT)
+    for (let x = 0; x < box.width; x += LOOKED_AT) {
+      if (coverage[y * box.width + x] === 0) continue;
+      const print = footprint(toTexels, x + box.x + 0.5, y + box.y + 0.5);
+      if (!print || print.long > least) continue;
+      left = Math.min(left, print.u);
+      right = Math.max(right, print.u);
+      top = Math.min(top, print.v);
+      bottom = Math.max(bottom, print.v);
+      finest = Math.min(finest, print.short);
+    }
+  if (!(right > left && bottom > top)) return { levels, toTexels };
+  if (left >= 0 && top >= 0 && right <= width && bottom <= height) return { levels, toTexels };
+  let from = 0;
+  while (
+    from + 1 < levels.length &&
+    2 ** (from + 1) <= finest &&
+    Math.min(levels[from + 1].width, levels[from + 1].height) >= LEAST_SIDE
+  )
+    from++;
+  const sample = levels[from];
+  const [scaleU, scaleV] = [sample.width / width, sample.height / height];
+  const wanted = {
+    width: Math.max(1, Math.ceil(scaleU * (right - left))),
+    height: Math.max(1, Math.ceil(scaleV * (bottom - top))),
+  };
+  // Square roots of linear light are steps of about the same size to the eye.
+  const piece = quilt({ ...sample, data: sample.data.map(Math.sqrt) }, wanted, seed);
+  if (!piece) return { levels, toTexels };
+  return {
+    levels: halved({ width: piece.width, height: piece.height, data: quiltedColours(sample, piece) }),
+    toTexels: toTexels.map((v, k) => (k < 3 ? scaleU * v : k < 6 ? scaleV * v : v)),
+  };
+}
+
+/** What of the pattern lies behind one pixel: texels of its finest level. */
+interface Footprint {
+  /** Its middle. */
+  readonly u: number;
+  readonly v: number;
+  /** Its axes, and the longer one as a step. */
+  readonly long: number;
+  readonly short: number;
+  readonly du: number;
+  readonly dv: number;
+}
+
+/** Null beyond the plane's horizon. */
+function footprint(m: Homography, x: number, y: number): Footprint | null {
   const w = m[6] * x + m[7] * y + m[8];
-  if (w <= 1e-6) {
-    for (let c = 0; c < 3; c++) colour[c] = levels[last].data[c];
-    return;
-  }
+  if (w <= 1e-6) return null;
   const u = (m[0] * x + m[1] * y + m[2]) / w;
   const v = (m[3] * x + m[4] * y + m[5]) / w;
   // How far a step of one pixel leads on the pattern: the derivative of the homography.
@@ -264,8 +320,26 @@ function sample(levels: readonly Level[], m: Homography, { x, y, mirror, colour 
   const angle = 0.5 * Math.atan2(2 * mixed, a - b);
   const px = Math.cos(angle);
   const py = Math.sin(angle);
-  const du = ux * px + uy * py;
-  const dv = vx * px + vy * py;
+  return { u, v, long, short, du: ux * px + uy * py, dv: vx * px + vy * py };
+}
+
+interface Place {
+  readonly x: number;
+  readonly y: number;
+  /** Where the colour goes. */
+  readonly colour: Float64Array;
+}
+
+/** Mean colour of the pattern over one pixel's footprint. */
+function sample(levels: readonly Level[], m: Homography, { x, y, colour }: Place): void {
+  colour.fill(0);
+  const last = levels.length - 1;
+  const print = footprint(m, x, y);
+  if (!print) {
+    for (let c = 0; c < 3; c++) colour[c] = levels[last].data[c];
+    return;
+  }
+  const { u, v, long, short, du, dv } = print;
   const count = Math.max(1, Math.min(MOST_SAMPLES, Math.ceil(long / Math.max(short, 1))));
   const level = Math.max(0, Math.min(last, Math.log2(Math.max(short, long / count, 1e-9))));
   const lower = Math.min(last, Math.floor(level));
@@ -283,10 +357,10 @@ function sample(levels: readonly Level[], m: Homography, { x, y, mirror, colour 
       const top = Math.floor(down);
       const fx = across - left;
       const fy = down - top;
-      const x0 = 3 * folded(left, width, mirror);
-      const x1 = 3 * folded(left + 1, width, mirror);
-      const y0 = 3 * width * folded(top, height, mirror);
-      const y1 = 3 * width * folded(top + 1, height, mirror);
+      const x0 = 3 * folded(left, width);
+      const x1 = 3 * folded(left + 1, width);
+      const y0 = 3 * width * folded(top, height);
+      const y1 = 3 * width * folded(top + 1, height);
       const w00 = share * (1 - fx) * (1 - fy);
       const w10 = share * fx * (1 - fy);
       const w01 = share * (1 - fx) * fy;
@@ -301,11 +375,9 @@ function sample(levels: readonly Level[], m: Homography, { x, y, mirror, colour 
   }
 }
 
-function folded(index: number, size: number, mirror: boolean): number {
+function folded(index: number, size: number): number {
   if (index >= 0 && index < size) return index;
-  const period = mirror ? 2 * size : size;
-  const i = ((index % period) + period) % period;
-  return i < size ? i : period - 1 - i;
+  return ((index % size) + size) % size;
 }
 
 /** Nearest device value of linear light. */

@@ -69,7 +69,7 @@ export interface PatternSource {
   readonly region: Region;
   readonly width: number;
   readonly height: number;
-  readonly repeat: 'mirror' | 'same';
+  readonly repeat: 'quilted' | 'same';
   /** The colour its photo shows and the one that counts, where another sample of the swatch leads; null where it is the photo's. */
   readonly tone: { readonly from: Lab; readonly to: Lab } | null;
 }
@@ -253,8 +253,8 @@ function patternOf(
       region,
       width,
       height: (width * box.height) / box.width,
-      // Tiles are photographed joint to joint; veins and grain run on without a seam.
-      repeat: kind === 'tile' ? 'same' : 'mirror',
+      // Tiles are photographed joint to joint; of stone and wood more is made of what the photo shows.
+      repeat: kind === 'tile' ? 'same' : 'quilted',
       tone: pictured === sample ? null : { from: meanColour(pictured), to: meanColour(sample) },
     },
     patternGap: null,
