@@ -130,14 +130,19 @@ export function depthBeyond(
   const weight = lowest.map((score) => (best < Infinity ? (best / score) ** DECISIVE : 0));
   if (best === Infinity) weight[0] = 1;
   const whole = weight.reduce((sum, w) => sum + w, 0);
+  const part = weight.map((w) => w / whole);
+  const at = weight.map((_, k) => from + ((k + 0.5) / LEVELS) * (to - from));
+  const beyond = (d: number) => {
+    let sum = 0;
+    for (let k = 0; k < LEVELS; k++)
+      if (part[k] > 0) sum += part[k] * Math.max(-MOST_BEYOND, Math.min(MOST_BEYOND, d - at[k]));
+    return sum;
+  };
+  // Most of a picture lies beyond all levels.
+  const last = at[LEVELS - 1] + MOST_BEYOND;
+  const most = beyond(last);
   const out = new Float64Array(depth.length);
-  for (let k = 0; k < LEVELS; k++) {
-    if (weight[k] === 0) continue;
-    const at = from + ((k + 0.5) / LEVELS) * (to - from);
-    const part = weight[k] / whole;
-    for (let i = 0; i < out.length; i++)
-      out[i] += part * Math.max(-MOST_BEYOND, Math.min(MOST_BEYOND, depth[i] - at));
-  }
+  for (let i = 0; i < out.length; i++) out[i] = depth[i] >= last ? most : beyond(depth[i]);
   return out;
 }
 

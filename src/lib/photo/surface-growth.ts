@@ -72,10 +72,16 @@ export function grown(
     return d < 4;
   };
   const meant = SHORTEST * ground.pieces.cell * trace.breadth;
-  let met = [...trace.pieces.keys()].filter((i) => {
+  const needed = Math.min(meant, SUPPORT * trace.total);
+  const under = [...trace.pieces];
+  let met = [...trace.pieces.keys()].filter((i, at) => {
+    // What a stroke met just before and after is most alike, and then no more need be asked.
     let support = 0;
-    for (const [j, pixels] of trace.pieces) if (alike(i, j)) support += pixels;
-    return support > Math.min(meant, SUPPORT * trace.total);
+    for (let k = 0; k < under.length && support <= needed; k++) {
+      const [j, pixels] = under[(at + k) % under.length];
+      if (alike(i, j)) support += pixels;
+    }
+    return support > needed;
   });
   if (met.length === 0) met = [...trace.pieces.keys()];
   const tapped = trace.tapped === null ? null : ground.pieces.label[trace.tapped];
