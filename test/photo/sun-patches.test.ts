@@ -37,6 +37,17 @@ function level({ data, width, channels }: Image8, [left, top, across, down]: rea
   return sum / across / down;
 }
 
+/** How much neighbouring pixels of a box differ, green device values, mean. */
+function grain({ data, width, channels }: Image8, [left, top, across, down]: readonly number[]): number {
+  let sum = 0;
+  for (let y = top; y < top + down; y++)
+    for (let x = left; x < left + across; x++) {
+      const i = (y * width + x) * channels + 1;
+      sum += Math.abs(data[i] - data[i + width * channels]);
+    }
+  return sum / across / down;
+}
+
 /** A pale wall with a burnt-out pane above an oak floor, on which `sun` multiplies the light. */
 function dayPhoto(sun: (x: number, y: number) => number) {
   const body = labToLinear([OAK.L, OAK.a, OAK.b]);
@@ -148,6 +159,10 @@ test('in the rendered kitchen by day the sun on the floor goes by lamps alone, a
     const around = sides.map((box) => level(night, box));
     expect(level(night, patch)).toBeGreaterThan(Math.min(...around) - 12);
     expect(level(night, patch)).toBeLessThan(Math.max(...around) + 12);
+    // What burnt out has grain again, half as strong or more as beside it.
+    const beside = sides.map((box) => grain(night, box));
+    expect(grain(night, patch)).toBeGreaterThan(Math.min(...beside) / 2);
+    expect(grain(night, patch)).toBeLessThan(2 * Math.max(...beside));
   }
   // Of cabinets, walls and tiles, on which no patch of sun has hard edges, nothing goes.
   for (const j of [0, 2, 3]) {

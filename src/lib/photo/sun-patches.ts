@@ -18,6 +18,17 @@ const FALL = 1.45;
 /** Part of a patch's edge that has to be so hard: skylight and lamps make pools without an edge. */
 const HARD = 0.8;
 
+/** Brighter than without sun by less than the first of these factors is grain; by more than the second it is sun. */
+const GRAIN = [1.3, 1.8] as const;
+/**
+ * The least part of the light that sun has where it burns out, and over which light it comes to that: with less the colour that
+ * is left would count as the lamps' (see FAINT).
+ */
+const LEAST_SUN = 0.58;
+const BURNING_OUT = [0.6, 0.85] as const;
+/** Cells over which the light is even and what deviates is grain. */
+const EVEN = 6;
+
 const NO_SUN = -1;
 
 /** Where sun falls on surfaces. */
@@ -50,6 +61,7 @@ export function sunPatches(image: Image8, grid: LightGrid): SunPatches | null {
       .filter((patch) => patch.length >= LEAST_CELLS && hardEdge(patch, bright, grid, logs) >= HARD)
       .map((patch) => ({ patch, bright }));
   });
+  const zones: { cells: number[]; j: number }[] = [];
   for (const { patch, bright } of found) {
     if (patch.every((at) => lit[at] !== NO_SUN)) continue;
     const j = owner[patch[0]];
@@ -59,16 +71,28 @@ export function sunPatches(image: Image8, grid: LightGrid): SunPatches | null {
     if (!fillHoles([beside], trusted, size)) continue;
     const above = patch.reduce((sum, at) => sum + logs[at] - beside[at], 0) / patch.length;
     if (above < Math.log(SUNNY)) continue;
+    const cells: number[] = [];
     for (let at = 0; at < zone.length; at++)
       if (zone[at] && (owner[at] === j || (owner[at] === NOBODY && lit[at] === NO_SUN))) {
         lit[at] = j;
         shade[at] = beside[at];
+        cells.push(at);
       }
+    zones.push({ cells, j });
   }
   if (lit.every((v) => v === NO_SUN)) return null;
   const cells = Uint8Array.from(lit, (v) => (v === NO_SUN ? 0 : 1));
   blur([shade], Float32Array.from(cells), size, BORDER);
-  return { share: pixelsOf(image, grid, { green, lit, shade }), cells };
+  const from = new Int32Array(owner.length).fill(-1);
+  for (const zone of zones) grainFrom(zone, { grid, lit, from });
+  const even = logs.slice();
+  blur(
+    [even],
+    Float32Array.from(lit, (v, at) => (v === NO_SUN && owner[at] !== NOBODY ? 1 : 0)),
+    size,
+    EVEN,
+  );
+  return { share: pixelsOf(image, grid, { green, lit, shade, from, even }), cells };
 }
 
 /** Mean linear green of cells, burnt out or not: red burns out first, and no edge must come of that. */
@@ -151,7 +175,38 @@ function hardEdge(
   return all === 0 ? 0 : hard / all;
 }
 
-/** The sun's part on the pixels of surfaces in those cells. Grain stays: a pixel's light counts within that of the cells around. */
+/** Ways to where grain is taken from. */
+const WAYS = Array.from({ length: 16 }, (_, k) => [Math.cos((k * Math.PI) / 8), Math.sin((k * Math.PI) / 8)]);
+
+/** For each cell of a patch one of the same surface without sun, all shifted alike and as little as most of them allow. */
+function grainFrom(
+  { cells, j }: { readonly cells: readonly number[]; readonly j: number },
+  {
+    grid: { width, height, owner },
+    lit,
+    from,
+  }: { readonly grid: LightGrid; readonly lit: Int16Array; readonly from: Int32Array },
+): void {
+  let best = { count: 0, dx: 0, dy: 0 };
+  const there = (at: number, dx: number, dy: number) => {
+    const [x, y] = [(at % width) + dx, Math.floor(at / width) + dy];
+    if (x < 0 || y < 0 || x >= width || y >= height) return -1;
+    const to = y * width + x;
+    return owner[to] === j && lit[to] === NO_SUN ? to : -1;
+  };
+  for (let far = 8; far <= width / 3; far += 4)
+    for (const [u, v] of WAYS) {
+      const [dx, dy] = [Math.round(far * u), Math.round(far * v)];
+      const count = cells.reduce((sum, at) => sum + (there(at, dx, dy) < 0 ? 0 : 1), 0);
+      if (count > 1.02 * best.count) best = { count, dx, dy };
+    }
+  for (const at of cells) from[at] = best.count > 0 ? there(at, best.dx, best.dy) : -1;
+}
+
+/**
+ * The sun's part on the pixels of surfaces in those cells. Grain that is burnt out is taken from beside; what is hardly brighter
+ * than without sun keeps its own.
+ */
 function pixelsOf(
   image: Image8,
   { width, height, cell, pixelOwner }: LightGrid,
@@ -159,11 +214,27 @@ function pixelsOf(
     green,
     lit,
     shade,
-  }: { readonly green: Float32Array; readonly lit: Int16Array; readonly shade: Float32Array },
+    from,
+    even,
+  }: {
+    readonly green: Float32Array;
+    readonly lit: Int16Array;
+    readonly shade: Float32Array;
+    readonly from: Int32Array;
+    readonly even: Float32Array;
+  },
 ): Uint8Array {
   const { channels, data } = image;
   const table = linearTable(image.space);
   const out = new Uint8Array(image.width * image.height);
+  const grainAt = (at: number, x: number, y: number) => {
+    const to = from[at];
+    if (to < 0) return 1;
+    const u = x + ((to % width) - (at % width)) * cell;
+    const v = y + (Math.floor(to / width) - Math.floor(at / width)) * cell;
+    const seen = Math.max(1e-3, table[data[(v * image.width + u) * channels + 1]]);
+    return Math.max(0.5, Math.min(2, seen / Math.exp(even[to])));
+  };
   for (let row = 0; row < height; row++)
     for (let column = 0; column < width; column++) {
       const at = row * width + column;
@@ -180,7 +251,15 @@ function pixelsOf(
           const p = y * image.width + x;
           if (pixelOwner[p] !== lit[at]) continue;
           const here = Math.max(low, Math.min(high, table[data[p * channels + 1]]));
-          if (here > base) out[p] = Math.round(255 * (1 - base / here));
+          if (here <= base) continue;
+          const sun = (Math.log(here / base) - Math.log(GRAIN[0])) / Math.log(GRAIN[1] / GRAIN[0]);
+          const gate = Math.max(0, Math.min(1, sun));
+          const wanted = base * grainAt(at, x, y);
+          const burning = Math.max(
+            0,
+            Math.min(1, (here - BURNING_OUT[0]) / (BURNING_OUT[1] - BURNING_OUT[0])),
+          );
+          out[p] = Math.round(255 * Math.max(LEAST_SUN * gate * burning, 1 - (wanted / here) ** gate));
         }
     }
   return out;
