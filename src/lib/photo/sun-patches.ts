@@ -230,8 +230,9 @@ function pixelsOf(
   const grainAt = (at: number, x: number, y: number) => {
     const to = from[at];
     if (to < 0) return 1;
-    const u = x + ((to % width) - (at % width)) * cell;
-    const v = y + (Math.floor(to / width) - Math.floor(at / width)) * cell;
+    // Cells at the picture's end may lack pixels.
+    const u = Math.min(image.width - 1, x + ((to % width) - (at % width)) * cell);
+    const v = Math.min(image.height - 1, y + (Math.floor(to / width) - Math.floor(at / width)) * cell);
     const seen = Math.max(1e-3, table[data[(v * image.width + u) * channels + 1]]);
     return Math.max(0.5, Math.min(2, seen / Math.exp(even[to])));
   };
