@@ -326,3 +326,28 @@ test('the page is accessible and fits a phone and a desktop in every way of comp
     }
   }
 });
+
+test('on a phone picture and finishes are in sight together, and what a tap says is folded', async ({
+  page,
+}) => {
+  await page.setViewportSize(PHONE);
+  await marked(page);
+  await seen(page);
+  const picture = stage(page).locator('.pane');
+  const choice = candidate(page, 'Deep Lock');
+  await choice.evaluate((radio) => radio.closest('label')?.scrollIntoView({ block: 'end' }));
+  await expect(choice).toBeInViewport({ ratio: 0.9 });
+  await expect(picture).toBeInViewport({ ratio: 0.95 });
+  // The picture lies under the strip of lights, not behind it.
+  const strip = await page.getByRole('group', { name: /^Light that the swatches/ }).boundingBox();
+  const shown = await picture.boundingBox();
+  if (!strip || !shown) throw new Error('expected lights and a picture on the page');
+  expect(shown.y).toBeGreaterThanOrEqual(strip.y + strip.height - 1);
+
+  await tapFront(page);
+  const told = page.getByRole('region', { name: 'Cabinets' }).first();
+  await expect(told).toContainText(/Now .*, after .*, as it is lit here/, { timeout: 30_000 });
+  await expect(told.getByText('CIEDE2000').first()).toBeHidden();
+  await told.getByRole('button', { name: 'More' }).click();
+  await expect(told.getByText('CIEDE2000').first()).toBeVisible();
+});
