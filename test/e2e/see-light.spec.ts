@@ -2,6 +2,9 @@ import { expect, test } from '@playwright/test';
 import { accessible, DESK, fitsWidth, PHONE, saved } from './desk.ts';
 import { marked, stage, seen, look, apart, PANE, WALL } from './see-desk.ts';
 
+/** Dark glass, device values: it mirrors 8 % of a room that is less than half as bright as white, 0.04 in linear light (IEC 61966-2-1). */
+const MIRRORING = 56;
+
 // Taking surfaces apart and painting without a graphics processor takes its time on a busy machine.
 test.beforeEach(() => test.setTimeout(180_000));
 
@@ -98,13 +101,13 @@ test('window and lamps that were pointed at are lit apart: pendants leave the su
   await accessible(page);
 
   // The panes themselves were not pointed at yet.
-  expect(grey(await look(page, PANE))).toBeGreaterThan(25);
+  expect(grey(await look(page, PANE))).toBeGreaterThan(100);
   await page.getByRole('button', { name: 'Lit by the window' }).click();
   await point(1440, 200);
   await expect(page.getByText(/panes cover \d % of the picture/)).toBeVisible({ timeout: 60_000 });
-  await expect.poll(async () => grey(await look(page, PANE)), { timeout: 60_000 }).toBeLessThan(4);
+  await expect.poll(async () => grey(await look(page, PANE)), { timeout: 60_000 }).toBeLessThan(MIRRORING);
   await page.getByText(/^What is guessed/).click();
-  await expect(page.getByText('Without it the glass is black')).toBeVisible();
+  await expect(page.getByText('Without it the glass is dark')).toBeVisible();
 
   await page.getByRole('radio', { name: /North window/ }).check({ force: true });
   await expect.poll(sunny, { timeout: 60_000 }).toBeGreaterThan(40);
@@ -141,7 +144,7 @@ test('panes that were pointed at in a photo taken by day go dark in the evening,
   // No lamps were on: no more pointing, and what was pointed at is no longer lettered.
   await page.getByRole('button', { name: 'Lit by lamps' }).click();
   await page.evaluate(() => scrollTo(0, 0));
-  await expect.poll(grey, { timeout: 60_000 }).toBeLessThan(4);
+  await expect.poll(grey, { timeout: 60_000 }).toBeLessThan(MIRRORING);
   await page.getByRole('radio', { name: /North window/ }).check({ force: true });
   await expect.poll(grey, { timeout: 60_000 }).toBeGreaterThan(150);
   await saved(page);
@@ -151,6 +154,6 @@ test('panes that were pointed at in a photo taken by day go dark in the evening,
     timeout: 90_000,
   });
   await page.getByText(/^What is guessed/).click();
-  await expect(page.getByText('Without it the glass is black')).toBeVisible();
+  await expect(page.getByText('Without it the glass is dark')).toBeVisible();
   await accessible(page);
 });

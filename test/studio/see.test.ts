@@ -357,7 +357,7 @@ describe('what is said of a photo’s own light', () => {
     expect(lightWay(null)).toBe('');
     expect(said(null)).toMatch(/changed as one: sun, shadows/);
     expect(said(apart)).toMatch(/told apart by the colour of their light/);
-    expect(said({ ...apart, seen: 0.03 })).toMatch(/Without it the glass is black/);
+    expect(said({ ...apart, seen: 0.03 })).toMatch(/Without it the glass is dark/);
     expect(said(panes)).toMatch(/taken to be the window’s/);
     expect(lightWay(apart)).not.toBe(lightWay(panes));
   });

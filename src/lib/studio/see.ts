@@ -227,7 +227,7 @@ export function lightGuesses(light: LightTold | null): string[] {
         ]),
     ...(seen > 0
       ? [
-          'The view through the window is as bright as the window’s light makes it. Without it the glass is black: what it would mirror of the room is left out.',
+          'The view through the window is as bright as the window’s light makes it. Without it the glass is dark: it mirrors 8 % of the room’s light, evenly, the usual share of window glass.',
           'What the sun burnt out beside the glass, such as the reveal, cannot be told from it and may go dark with it in places.',
         ]
       : [
