@@ -97,12 +97,14 @@ export function cutOut(
               : 1;
     const asked = nearBorder(parts, chosen);
     for (let i = 0; i < count; i++) {
-      const told = asked[i] ? Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 6)) : 0;
+      const depth = (apart[i] === 0 ? JOINED : 0) - beyond[i] / SOFT;
+      // Only where it can turn the vote is it asked what lies near by.
+      const open = asked[i] && !seeds[i] && !closed[i] && Math.abs(depth) < MOST_ODDS + 1;
+      const told = open ? Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 6)) : 0;
       const near = told > 0 ? told * localOdds(i, samples, weight) : 0;
       // What looks unlike every stroke is not brought in by its mirror image.
       const odds = near > 0 && strange[i] > STRANGE ? 0 : near;
-      const joined = apart[i] === 0 ? JOINED : 0;
-      const vote = -beyond[i] / SOFT + Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds)) + joined;
+      const vote = depth + Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds));
       pull[i] = seeds[i] ? 1e7 : closed[i] ? -1e7 : size[i] * Math.max(-1, Math.min(1, vote)) * PULL;
     }
     const before = chosen;
