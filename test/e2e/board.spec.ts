@@ -80,7 +80,7 @@ test('a round goes out by a link, the answer comes back at once, and the next ro
   await expect(seen.locator('.after img').first()).toBeVisible();
   // Under a light the page says how its picture was worked out.
   await expect(seen.locator('.caption.after').nth(1)).toContainText(
-    /All light in the photo is brought to this light as one, .*the panes of the window alone are worked out apart/,
+    /All light in the photo is brought to this light as one, .*only the panes of the window, and sun .*, are worked out apart/,
   );
   await accessible(page);
 

@@ -79,7 +79,7 @@ test('the photo of the room follows the strip of lights and says that it is simu
   // The glass mirrors 8 % of a room less than half as bright as white: below 0.04 in linear light (IEC 61966-2-1).
   expect(await paneOf(pendants)).toBeLessThan(56);
   await page.getByText(/^What is guessed/).click();
-  await expect(page.getByText('lamps that were off stay dark in their own light as well')).toBeVisible();
+  await expect(page.getByText('Lamps that were off stay dark in their own light as well')).toBeVisible();
 
   // An hour after another: the last one stays.
   await show(page, /Through the day/);

@@ -321,7 +321,9 @@ describe('the caption of an exported pair', () => {
     expect(made({ told: 'apart', mean: 0.44, seen: 0.03 })).toMatch(
       /window and that of the lamps are worked out apart.*44 % of the light .* the window’s/,
     );
-    expect(made({ told: 'panes', mean: 1, seen: 0.03 })).toMatch(/as one.*panes of the window alone/);
+    expect(made({ told: 'panes', mean: 1, seen: 0.03 })).toMatch(
+      /as one.*only the panes of the window, and sun with a hard edge/,
+    );
     expect(made({ told: 'panes', mean: 1, seen: 0.03 })).not.toContain('100 %');
     expect(made(null, null)).toMatch(/corrected to plain daylight.*a dark window stays dark/);
   });

@@ -223,7 +223,7 @@ export function lightGuesses(light: LightTold | null): string[] {
           'Lamps that were off stay dark in their own light too, and lamps that were on and not pointed at stay bright by day.',
         ]
       : [
-          'All light in this photo is taken to be the window’s. Other light falls where that did, sun and shadows too, and lamps that were off stay dark in their own light as well.',
+          'All light in this photo is taken to be the window’s. Other light falls where that did, shadows too; only sun with a hard edge on marked floors and counters goes with the window. Lamps that were off stay dark in their own light as well.',
         ]),
     ...(seen > 0
       ? [

@@ -58,7 +58,7 @@ export function lightMade(light: Viewing | null, told: LightTold | null): string
     return 'All light in the photo is brought to this light as one: sun and shadows stay where they were, windows bright or dark and lamps on or off as they were.';
   return told.told === 'apart'
     ? `The light of the window and that of the lamps are worked out apart, each for its own part of this light; about ${percent(told.mean)} of the light in the photo is taken to be the window’s.`
-    : 'All light in the photo is brought to this light as one, sun and shadows where they were; the panes of the window alone are worked out apart, as bright as the window’s part of it.';
+    : 'All light in the photo is brought to this light as one, shadows where they were; only the panes of the window, and sun with a hard edge on marked floors and counters, are worked out apart, as bright as the window’s part of it.';
 }
 
 /**
