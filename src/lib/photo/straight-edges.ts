@@ -33,9 +33,9 @@ export function straightened(mask: Mask): { mask: Mask; edges: StraightEdge[] } 
   const edges: StraightEdge[] = [];
   const shortest = Math.max(SHORTEST, SHORTEST_SHARE * Math.max(width, height));
   for (const border of borders(mask)) {
-    for (const [first, last] of straightRuns(border)) {
+    for (const { first, last, fit } of straightRuns(border)) {
       if (extent(border, first, last) < shortest) continue;
-      const line = fittedLine(border, first, last);
+      const line = fit ?? fittedLine(border, first, last);
       if (!line || line.length < shortest) continue;
       draw(data, mask, line);
       edges.push({ from: line.from, to: line.to, deviation: line.deviation });
@@ -149,8 +149,15 @@ function extent({ x, y }: Border, first: number, last: number): number {
   return Math.hypot(right - left, bottom - top);
 }
 
-/** First and last place of each run that no place leaves by more than SPLIT. */
-function straightRuns(border: Border): [number, number][] {
+/** Places of a border from the first to the last, and the line that fits them where that is known already. */
+interface Run {
+  readonly first: number;
+  last: number;
+  fit: Line | null;
+}
+
+/** Runs that no place leaves by more than SPLIT. */
+function straightRuns(border: Border): Run[] {
   const out: [number, number][] = [];
   const { x, y, closed } = border;
   const n = x.length;
@@ -185,18 +192,20 @@ function straightRuns(border: Border): [number, number][] {
 }
 
 /** Neighbouring runs that one line fits are one run: a single ragged place does not end an edge. */
-function joined(border: Border, runs: readonly [number, number][]): [number, number][] {
-  const out: [number, number][] = [];
-  for (const run of runs) {
+function joined(border: Border, runs: readonly (readonly [number, number])[]): Run[] {
+  const out: Run[] = [];
+  for (const [first, last] of runs) {
     const before = out.at(-1);
     const near =
-      before?.[1] === run[0] &&
-      run[1] - before[0] > SHORTEST / 2 &&
-      offChord(border, [before[0], run[0], run[1]]) < 3 * SPLIT;
-    const line = near ? fittedLine(border, before[0], run[1]) : null;
+      before?.last === first &&
+      last - before.first > SHORTEST / 2 &&
+      offChord(border, [before.first, first, last]) < 3 * SPLIT;
+    const fit = near ? fittedLine(border, before.first, last) : null;
     // The ends must lie on it too: a corner just behind an end is no rag.
-    if (before && line && line.ends <= ROUGHEST) before[1] = run[1];
-    else out.push([run[0], run[1]]);
+    if (before && fit && fit.ends <= ROUGHEST) {
+      before.last = last;
+      before.fit = fit;
+    } else out.push({ first, last, fit: null });
   }
   return out;
 }
@@ -280,10 +289,13 @@ function fittedLine(border: Border, first: number, last: number): Line | null {
   return { from, to, length: Math.hypot(to[0] - from[0], to[1] - from[1]), deviation, ends };
 }
 
+const ENOUGH = 128; // values, evenly spread, that tell a median
+
 /** The middle one of the sizes of values, the upper of two. Source: Hoare 1961, Communications of the ACM 4(7), 321. */
 function medianSize(values: Float64Array): number {
-  const sizes = new Float64Array(values.length);
-  for (let i = 0; i < sizes.length; i++) sizes[i] = Math.abs(values[i]);
+  const step = Math.ceil(values.length / ENOUGH);
+  const sizes = new Float64Array(Math.ceil(values.length / step));
+  for (let i = 0; i < sizes.length; i++) sizes[i] = Math.abs(values[i * step]);
   const middle = sizes.length >> 1;
   for (let low = 0, high = sizes.length - 1; low < high;) {
     const pivot = sizes[(low + high) >> 1];
