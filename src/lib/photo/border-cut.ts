@@ -108,13 +108,17 @@ export function borderCut(ground: BorderGround, inside: Uint8Array, held: Int8Ar
   const twin = new Int32Array(room);
   const capacity = new Float32Array(room);
   const pull = new Float32Array(n);
+  // What is asked itself counts less, the more so at the border.
+  const counts = new Float32Array(pieces.count);
+  for (let i = 0; i < counts.length; i++)
+    counts[i] = (inside[i] ? 1 : -1) * (hops[i] ? hops[i] / HOPS : 1);
   let count = 0;
   for (let k = 0; k < n; k++) {
     const i = band[k];
     if (held[i]) pull[k] = 1e7 * held[i];
     else {
       const told = Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 4));
-      const odds = told === 0 ? 0 : told * oddsOf(likenessOf(i, ground), inside, hops);
+      const odds = told === 0 ? 0 : told * oddsOf(likenessOf(i, ground), counts);
       const habit = HABIT * ((hops[i] - 1) / (HOPS - 1)) ** 2;
       pull[k] = PULL * sizeOf(i, pieces) * (odds + (inside[i] ? habit : -habit));
     }
@@ -179,16 +183,17 @@ function nearBorder(
   return { hops, band };
 }
 
-/** Natural logarithm of the odds that a piece belongs inside; what is asked itself counts less, the more so at the border. */
-function oddsOf({ piece, share }: Likeness, inside: Uint8Array, hops: Uint8Array): number {
-  let [own, others] = [OWN, OTHER];
+/** Natural logarithm of the odds that a piece belongs inside; `counts` is above 0 for pieces inside and below for the others. */
+function oddsOf({ piece, share }: Likeness, counts: Float32Array): number {
+  // Both sides from their sum and their difference: a branch on what lies about at random would be slow.
+  let [both, more] = [0, 0];
   for (let m = 0; m < piece.length; m++) {
-    const j = piece[m];
-    const part = hops[j] ? (share[m] * hops[j]) / HOPS : share[m];
-    if (inside[j]) own += part;
-    else others += part;
+    const part = share[m] * counts[piece[m]];
+    both += Math.abs(part);
+    more += part;
   }
-  return Math.max(-MOST_ODDS, Math.min(MOST_ODDS, Math.log(own / others)));
+  const odds = Math.log((OWN + (both + more) / 2) / (OTHER + (both - more) / 2));
+  return Math.max(-MOST_ODDS, Math.min(MOST_ODDS, odds));
 }
 
 const PRECISION = ALIKE.map((deviation) => 0.5 / deviation ** 2);

@@ -114,14 +114,14 @@ export function localOdds(region: number, samples: Samples, weight: Float32Array
   const first = samples.first[region];
   let [odds, whole] = [0, 0];
   for (let a = 0, k = 0; a < ends.length; a++) {
-    let inside = least;
-    let outside = least;
+    // Both sides from their sum and their difference: a branch on what lies about at random would be slow.
+    let [both, more] = [0, 0];
     for (const end = ends[a]; k < end; k++) {
       const part = share[k] * weight[near[k]];
-      if (part > 0) inside += part;
-      else outside -= part;
+      both += Math.abs(part);
+      more += part;
     }
-    odds += samples.size[first + a] * Math.log(inside / outside);
+    odds += samples.size[first + a] * Math.log((least + (both + more) / 2) / (least + (both - more) / 2));
     whole += samples.size[first + a];
   }
   return odds / whole;

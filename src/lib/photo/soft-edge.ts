@@ -11,7 +11,7 @@ interface EdgeInput {
 }
 
 const TILE = 128; // pixels
-const HALO = 16; // pixels around a tile that its edge is worked out with
+const HALO = 8; // pixels around a tile that its edge is worked out with
 const RINGS = 3; // of pieces around, which its edge depends on
 const REACH = 0.45; // cells: how far the edge may lie from the border of the pieces
 const MIXED = 0.1; // weight of pieces at the border itself: they may hold both sides
