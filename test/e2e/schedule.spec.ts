@@ -2,6 +2,7 @@ import { expect, test, type Page } from '@playwright/test';
 import { setting, type Job } from '#lib/job/index.ts';
 import { encodeMask } from '#lib/photo/index.ts';
 import { accessible, addSurface, DESK, fitsWidth, newJob, PHONE, sampleJob, saved } from './desk.ts';
+import { changeFromOutside } from './marking-desk.ts';
 
 // Setting up a sample job and looking for accessibility faults take their time on a busy machine.
 test.setTimeout(240_000);
@@ -248,4 +249,55 @@ test('what is marked in a photo is reckoned by one known length, with its doubt'
   await by.getByRole('button', { name: 'Use it until it is measured' }).click();
   await expect(sizes.getByLabel('Where it comes from')).toHaveValue(/^reckoned from the photo “.*”$/);
   await expect(sizes).toContainText(/In all 1\.60 m² \(.*\) give or take \d+ %\./);
+});
+
+test('two surfaces of one name, in one room and in another, are told apart on the page, in the plan and in the list', async ({
+  page,
+}) => {
+  await page.setViewportSize(DESK);
+  await sampleJob(page);
+  await changeFromOutside(page, (job) => {
+    const walls = Object.values(job.surfaces).find(({ name }) => name === 'Walls')!;
+    const room = job.rooms[walls.roomId];
+    const paint = Object.values(job.swatches).find(
+      ({ kind, supply }) => kind === 'paint' && Object.keys(supply?.packs ?? {}).length > 0,
+    )!;
+    const more = (id: string, fields: object) => ({
+      ...walls,
+      id,
+      state: 'chosen',
+      swatchId: paint.id,
+      ...fields,
+    });
+    return setting(job, 'add walls', [
+      [['rooms', 'hall'], { ...room, id: 'hall', order: 90, name: 'Hall' }],
+      [['surfaces', walls.id], more(walls.id, {})],
+      [['surfaces', 'second'], more('second', { order: 90 })],
+      [['surfaces', 'third'], more('third', { order: 91, roomId: 'hall' })],
+    ]);
+  });
+  await page.reload();
+  await openSchedule(page);
+  await expect(row(page, 'Walls 1')).toContainText(/for Walls 2, Kitchen and Walls, Hall too/);
+  await expect(row(page, 'Walls 2')).toContainText(/for Walls 1, Kitchen and Walls, Hall too/);
+  await expect(row(page, 'Walls')).toHaveCount(0);
+  await expect(row(page, 'Floor')).toHaveCount(1);
+  await expect(
+    page.getByText('finish coat, for Kitchen, Walls 1; Kitchen, Walls 2; Hall, Walls'),
+  ).toBeVisible();
+  // In the plan no two steps have one label.
+  const bars = region(page, 'The work, step by step').getByRole('option', { name: /sand the walls/i });
+  await expect(bars).toHaveCount(3);
+  const names = await bars.evaluateAll((found) => found.map((bar) => bar.getAttribute('aria-label') ?? ''));
+  expect(names.map((name) => name.split(':')[0]).sort()).toEqual([
+    'Hall, Walls',
+    'Kitchen, Walls 1',
+    'Kitchen, Walls 2',
+  ]);
+  const link = page.getByRole('link', { name: 'Table as text, CSV' });
+  const list = await page.request.get((await link.getAttribute('href'))!);
+  const lines = (await list.text()).split('\r\n').filter((line) => line.startsWith('line,'));
+  expect(lines.map((line) => line.split(',').slice(1, 3).join(', '))).toEqual(
+    expect.arrayContaining(['Kitchen, Walls 1', 'Kitchen, Walls 2', 'Hall, Walls', 'Kitchen, Cabinets']),
+  );
 });

@@ -178,6 +178,12 @@ describe('deliveries', () => {
     const unknown = plan([counter], { finishes: [{ ...slab, leadTimeDays: null }] });
     expect(unknown.guessed).toEqual(['When Grey slab comes is not known: the plan counts it as there. Ask.']);
     expect(unknown.deliveries[0].delivery.kind).toBe('lead time unknown');
+    // The same product for another surface is another line and the same question.
+    const two = [counter, { ...counter, id: 'co2', finishes: { slab: 'slab2' } }];
+    const again = [slab, { ...slab, id: 'slab2' }].map((one) => ({ ...one, leadTimeDays: null }));
+    const twice = plan(two, { finishes: again });
+    expect(twice.guessed.filter((words) => words.includes('Grey slab'))).toEqual(unknown.guessed);
+    expect(twice.deliveries).toHaveLength(2);
   });
 
   test('a plan made backwards begins as late as it may, and orders are due for its steps', () => {

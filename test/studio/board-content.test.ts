@@ -3,6 +3,7 @@ import { pairingReport, rank, type Ranking } from '#lib/finish/index.ts';
 import {
   boardQuestions,
   DEFAULT_TRADE,
+  namedApart,
   parseBoardContent,
   schemeInput,
   shortlistInput,
@@ -182,6 +183,22 @@ describe('what the client sees', () => {
       `Cabinets: not decided. Of 2 considered “${leader.name}”`,
     );
     expect(boardQuestions(content)).toEqual([]);
+  });
+
+  test('has one name for each surface on all its pages, also where the job has one for two', () => {
+    const job = chosen();
+    const { cabinets } = job.surfaces;
+    job.surfaces.second = { ...cabinets, id: 'second', order: 9, state: 'open', name: 'x'.repeat(80) };
+    job.surfaces.third = { ...cabinets, id: 'third', order: 10 };
+    job.surfaces.fourth = { ...job.surfaces.second, id: 'fourth', order: 11 };
+    const named = namedApart(job);
+    const { content } = made(named, draftOf(named), { pairs: [] });
+    expect(parseBoardContent(JSON.parse(JSON.stringify(content)))).toEqual(content);
+    const { finishes } = pageOf(content, 'finishes');
+    const names = Object.fromEntries(finishes.map(({ surfaceId, surface }) => [surfaceId, surface]));
+    expect(names).toMatchObject({ cabinets: 'Cabinets 1', third: 'Cabinets 2', counter: 'Counter' });
+    expect(new Set(Object.values(names)).size).toBe(finishes.length);
+    expect(boardQuestions(content).map(({ surface }) => surface)).toEqual(['Cabinets 1', 'Cabinets 2']);
   });
 
   test('leaves out what has nothing to say, and names it', () => {

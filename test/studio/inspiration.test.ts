@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { surfaceNames } from '#lib/job/index.ts';
 import { aimLabel, inspirationOf, meantFor, surfacesFor } from '#lib/studio/inspiration.ts';
 import { ownPattern, patternNeighbours, patternNotes } from '#lib/studio/pattern-notes.ts';
 import { kitchen } from '../job/kitchen.ts';
@@ -39,6 +40,24 @@ describe('which surfaces a colour of a picture can be meant for', () => {
     made.surfaces.counter.target = { ...made.surfaces.counter.target, regionId: 'r1' };
     expect(meantFor(made, 'day', region)).toBe('The aim of Cabinets; stands for Counter.');
     expect(meantFor(made, 'other', region)).toBeNull();
+  });
+
+  test('of one name are told apart, by their rooms too where there are several', () => {
+    const made = job();
+    const [room] = Object.values(made.rooms);
+    made.rooms.hall = { ...room, id: 'hall', name: 'Hall', order: 9 };
+    made.surfaces.second = { ...made.surfaces.cabinets, id: 'second', order: 90 };
+    made.surfaces.third = { ...made.surfaces.cabinets, id: 'third', order: 91, roomId: 'hall' };
+    const { open, decided } = surfacesFor(made, made.photos.day);
+    const names = Object.fromEntries([...open, ...decided].map(({ id, name }) => [id, name]));
+    expect(names).toEqual(surfaceNames(made, { roomId: null }));
+    expect(names.third).toBe('Cabinets, Hall');
+    const estimate = { lab: { L: 50, a: 0, b: 0 }, covariance: [1, 0, 0, 0, 1, 0, 0, 0, 1] };
+    made.surfaces.second.target = {
+      ...{ kind: 'photo', photoId: 'day', regionId: null, estimate, words: '' },
+      at: [40, 60],
+    };
+    expect(meantFor(made, 'day', { at: [40, 60] })).toBe(`The aim of Cabinets 2, ${room.name}.`);
   });
 
   test('undo calls it by what the surface is', () => {

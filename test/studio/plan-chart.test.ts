@@ -29,6 +29,7 @@ import {
   nextDay,
   settingsWords,
   stepLabel,
+  stepName,
   tradeValues,
 } from '../../src/lib/studio/plan-words.ts';
 import { kitchen } from '../job/kitchen.ts';
@@ -273,6 +274,17 @@ describe('words', () => {
     expect(label).toContain('caution: ladder');
     expect(movedWords(step, moved)).toContain('not on Mon 28 Dec 2026: ');
     expect(dayWords('2026-12-28')).toBe('Mon 28 Dec');
+  });
+
+  test('a step that another is called like says where it is, others do not', () => {
+    const second = { ...SURFACES[1], id: 'second', name: 'Walls 2' };
+    const two = workPlan(rulesOf({ surfaces: [...SURFACES, second] }));
+    const names = two.steps.map((step) => stepName(step, two));
+    expect(new Set(names).size).toBe(names.length);
+    const sanding = two.steps.filter(({ surface, task }) => surface.startsWith('Walls') && task === 'sand');
+    expect(sanding.map((step) => stepName(step, two))).toEqual(sanding.map(({ summary }) => summary));
+    const alone = plan.steps.find(({ words }) => words === 'Fit the counter')!;
+    expect(stepName(alone, plan)).toBe(alone.words);
   });
 
   test('a day on is the next working day, from where it was moved', () => {

@@ -286,6 +286,28 @@ describe('what is told of the schedule', () => {
     expect(supplier).toMatchObject({ supplier: 'Lock Street', gross: schedule.total.gross });
   });
 
+  test('what is bought for another of the same name says which, with the room where it is in another', () => {
+    const words = (rooms: readonly string[]) => {
+      const walls = rooms.map((_, i) => ({ ...first, id: `s${i}`, order: i, name: 'Walls' }));
+      const job = jobWith(walls, [paint]);
+      const [room] = Object.values(job.rooms);
+      job.rooms.hall = { ...room, id: 'hall', name: 'Hall', order: 9 };
+      for (const [i, roomId] of rooms.entries()) job.surfaces[`s${i}`].roomId = roomId;
+      const { lines, orders } = planOf(job, { today: TODAY }).schedule;
+      return lines.map((line) => boughtWords(line, { order: orders[0], lines, system: 'metric' }));
+    };
+    const { roomId } = first;
+    expect(words([roomId, roomId])).toEqual([
+      expect.stringMatching(/bought, for Walls 2 too$/),
+      expect.stringMatching(/bought, for Walls 1 too$/),
+    ]);
+    expect(words([roomId, 'hall'])).toEqual([
+      expect.stringMatching(/bought, for Walls, Hall too$/),
+      expect.stringMatching(/bought, for Walls, Kitchen too$/),
+    ]);
+    expect(words([roomId, roomId, 'hall'])[0]).toMatch(/for Walls 2, Kitchen and Walls, Hall too$/);
+  });
+
   test('the budget is left or over, in words', () => {
     const over = (budget: number) =>
       budgetWords(

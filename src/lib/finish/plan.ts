@@ -145,7 +145,8 @@ export function workPlan(rules: PlanRules): Plan {
         words: 'The step that was moved there is no longer in the plan; the day you chose is kept.',
       });
   const finishes = new Map(sound.finishes.map((finish) => [finish.id, finish]));
-  const guessed = [...list.guessed, ...unknownFinishes(list, finishes)];
+  // One product for several surfaces is asked for once.
+  const guessed = [...new Set([...list.guessed, ...unknownFinishes(list, finishes)])];
   const clock = new WorkClock(sound.calendar, sound.hoursPerDay);
   const tasks = tasksOf(list, { rules: sound, finishes });
   if (tasks.length === 0) return emptyPlan({ space: list.space, problems, guessed });

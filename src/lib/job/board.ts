@@ -46,6 +46,9 @@ export const boardDraft = z.strictObject({
   pages: record(draftPage),
 });
 
+/** What a surface is called: a name of up to 80 characters with the number that tells it apart. */
+const calledText = text(100);
+
 /** A colour for a screen, `#rrggbb` in sRGB. */
 const screenColour = z.string().regex(/^#[0-9a-f]{6}$/, 'expected a colour like #5a6b4f');
 
@@ -63,7 +66,7 @@ const picture = z.strictObject({
 
 const finish = z.strictObject({
   surfaceId: id,
-  surface: text(80),
+  surface: calledText,
   swatchId: id,
   kind: text(20),
   maker: text(120),
@@ -109,7 +112,7 @@ const page = z.discriminatedUnion('kind', [
       .min(1)
       .max(8),
     /** Where each surface is, parts of the picture's width and height: for pins and for words. */
-    places: z.array(z.strictObject({ surfaceId: id, surface: text(80), x: finite, y: finite })).max(40),
+    places: z.array(z.strictObject({ surfaceId: id, surface: calledText, x: finite, y: finite })).max(40),
   }),
   z.strictObject({ kind: z.literal('finishes'), ...head, finishes: z.array(finish).min(1).max(60) }),
   z.strictObject({ kind: z.literal('reasons'), ...head, reasons: z.array(reason).max(60) }),
@@ -117,7 +120,7 @@ const page = z.discriminatedUnion('kind', [
     kind: z.literal('choice'),
     ...head,
     surfaceId: id,
-    surface: text(80),
+    surface: calledText,
     options: z.tuple([
       z.strictObject({ finish, picture: picture.nullable() }),
       z.strictObject({ finish, picture: picture.nullable() }),
@@ -130,7 +133,7 @@ const page = z.discriminatedUnion('kind', [
     ...head,
     /** Against the round before. */
     since: z.int().positive(),
-    changes: z.array(z.strictObject({ surface: text(80), was: text(300), is: text(300) })).max(60),
+    changes: z.array(z.strictObject({ surface: calledText, was: text(300), is: text(300) })).max(60),
   }),
   z.strictObject({ kind: z.literal('open'), ...head, items: z.array(text(400)).max(60) }),
   z.strictObject({ kind: z.literal('words'), ...head }),

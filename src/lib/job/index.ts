@@ -58,3 +58,4 @@ export * from './scheme.ts';
 export * from './plan.ts';
 export * from './schedule.ts';
 export * from './shortlist.ts';
+export * from './surface-names.ts';

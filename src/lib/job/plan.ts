@@ -303,7 +303,7 @@ export function leftOutWords({ schedule, scheduled }: JobPlan): string[] {
  * bought. A sentence each, with by how much.
  */
 export function shortageWords({ schedule, scheduled }: JobPlan): string[] {
-  return schedule.orders.flatMap((order) => {
+  const sentences = schedule.orders.flatMap((order) => {
     const { purchase, need, lineIds, finish } = order;
     if (!purchase || need?.unit !== 'l') return [];
     const most = scheduled.surfaces
@@ -320,6 +320,7 @@ export function shortageWords({ schedule, scheduled }: JobPlan): string[] {
       `${finishWords(finish)}, ${order.role}: if much is lost and it spreads poorly, ${said} more may be needed than is bought.`,
     ];
   });
+  return [...new Set(sentences)];
 }
 
 /** Litres that are not worth a word. */

@@ -17,6 +17,7 @@ import {
 import { inOrder, type Job, type Surface, type Swatch } from './document.ts';
 import type { Id } from './fields.ts';
 import { swatchTitle } from './shortlist.ts';
+import { namedApart } from './surface-names.ts';
 import { DEFAULT_SUPPLY, DEFAULT_TRADE, DEFAULT_WORK, type Trade } from './trade.ts';
 
 /** Standard deviation over an area that somebody gave as one number. Common practice, no published source. */
@@ -24,6 +25,7 @@ const SAID_SD = 0.05;
 
 /** What is to be done to one surface, as the schedule and the plan of the work need it. */
 export interface ScheduledSurface {
+  /** Under the name that tells it apart in its room, as `roomName` does the room: see `namedApart`. */
   readonly surface: Surface;
   readonly roomName: string;
   /** What goes on it, or is on it; null while it is open. */
@@ -63,7 +65,7 @@ export function namedFinish(swatch: Swatch): NamedFinish {
 
 /**
  * The job as the finish schedule is asked for it: a line for every surface that gets a finish, and one for its primer. What
- * is fixed stays and has no line. `ranked` names the candidates of surfaces, best first, for substitutes; `neededOn` the days
+ * is fixed stays and has no line. Surfaces and rooms have the names that tell them apart. `ranked` names the candidates of surfaces, best first, for substitutes; `neededOn` the days
  * on which the plan needs each line.
  */
 export function jobSchedule(
@@ -79,8 +81,9 @@ export function jobSchedule(
   const trade = tradeOf(job);
   const items: ScheduleItem[] = [];
   const surfaces: ScheduledSurface[] = [];
-  for (const room of inOrder(job.rooms)) {
-    for (const surface of inOrder(job.surfaces).filter(({ roomId }) => roomId === room.id)) {
+  const named = namedApart(job);
+  for (const room of inOrder(named.rooms)) {
+    for (const surface of inOrder(named.surfaces).filter(({ roomId }) => roomId === room.id)) {
       const swatch = surface.swatchId ? (job.swatches[surface.swatchId] ?? null) : null;
       const work = surface.work ?? DEFAULT_WORK;
       const primer = work.primerId ? (job.swatches[work.primerId] ?? null) : null;

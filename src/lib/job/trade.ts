@@ -123,8 +123,9 @@ export const swatchSupply = z.strictObject({
 /** A line of the schedule as it was agreed. */
 const agreedLine = z.strictObject({
   id: text(160),
-  room: text(80),
-  surface: text(80),
+  // As it was read: a name with the number that told it apart.
+  room: text(100),
+  surface: text(100),
   role: z.enum(SCHEDULE_ROLES),
   finish: z.strictObject({ maker: text(120), code: text(60), name: text(120), sheen: text(40) }).nullable(),
   need: z.strictObject({ amount: finite, unit: text(12) }).nullable(),

@@ -16,6 +16,7 @@ import {
   type ScheduleLine,
 } from '#lib/finish/index.ts';
 import {
+  namedApart,
   planOf,
   swatchEstimate,
   swatchTitle,
@@ -29,6 +30,7 @@ import type { Rgb } from './paper.ts';
 
 /** Everything the documents of a finish schedule say, worked out once for all of them. */
 export interface ScheduleContents extends JobPlan {
+  /** Under the names that tell surfaces and rooms apart. */
   readonly job: Job;
   readonly jobId: string;
   readonly trade: Trade;
@@ -54,7 +56,7 @@ export function scheduleContents(
   const trade = tradeOf(job);
   return {
     ...planned,
-    job,
+    job: namedApart(job),
     jobId,
     trade,
     today,

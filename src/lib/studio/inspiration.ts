@@ -1,6 +1,13 @@
-import { inOrder, type Id, type Job, type Photo, type PhotoRegion, type Surface } from '#lib/job/index.ts';
+import {
+  inOrder,
+  surfaceNames,
+  type Id,
+  type Job,
+  type Photo,
+  type PhotoRegion,
+  type Surface,
+} from '#lib/job/index.ts';
 import { capital } from './light-words.ts';
-import { surfaceNames } from './surface-names.ts';
 
 /*
  * Which place of a picture is meant for which surface: what an open surface aims at, and what stands in the inspiration for

@@ -1,6 +1,6 @@
 import { wrap, type Remote } from 'comlink';
 import { tick } from 'svelte';
-import { inOrder, type Id, type Photo, type Surface, type SurfaceMask } from '#lib/job/index.ts';
+import { inOrder, photoNames, type Id, type Photo, type Surface, type SurfaceMask } from '#lib/job/index.ts';
 import { capital } from './light-words.ts';
 import type { Answer, MarkedPicture, Marks, ShownMarks } from './mark.worker.ts';
 import {
@@ -25,7 +25,6 @@ import {
 } from './marking.ts';
 import { roomPhotos } from './see.ts';
 import type { Studio } from './studio.svelte.ts';
-import { photoNames } from './surface-names.ts';
 
 let remote: Remote<Marks> | null = null;
 

@@ -103,6 +103,11 @@ export function stepTimes({ start, end, dry, waits, task }: PlanStep): string {
   return `${hourWords(start)} to ${said(end)}${waiting}`;
 }
 
+/** A step where nothing else says where it is: by its words, with the place where another step has the same. */
+export function stepName(step: PlanStep, { steps }: Pick<Plan, 'steps'>): string {
+  return steps.some(({ id, words }) => id !== step.id && words === step.words) ? step.summary : step.words;
+}
+
 /** A step for who cannot see its bar. */
 export function stepLabel(step: PlanStep, cautions: readonly string[]): string {
   return [

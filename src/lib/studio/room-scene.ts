@@ -2,6 +2,7 @@ import type { Lab } from '#lib/colour/index.ts';
 import {
   leadingSample,
   meanColour,
+  surfaceNames,
   swatchTitle,
   type Job,
   type Photo,
@@ -20,7 +21,6 @@ import type {
 } from '#lib/photo/index.ts';
 import { photoSource } from './analysis.ts';
 import { boxOf } from './shapes.ts';
-import { surfaceNames } from './surface-names.ts';
 import type { PhotoSource } from './worker-photo.ts';
 
 /**

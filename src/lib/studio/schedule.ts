@@ -153,7 +153,11 @@ export function boughtWords(
   const bought = quantityWords(purchase.bought, need.unit, system);
   const others = lines.filter((line) => line.item.id !== item.id && order.lineIds.includes(line.item.id));
   if (others.length === 0) return `${bought} bought`;
-  const with_ = new Intl.ListFormat('en-GB').format(others.map((line) => line.item.surface));
+  // Rooms are named where there are several, as everywhere.
+  const several = others.some((line) => line.item.room !== item.room);
+  const with_ = new Intl.ListFormat('en-GB').format(
+    others.map((line) => [line.item.surface, several && line.item.room].filter(Boolean).join(', ')),
+  );
   return `${bought} bought, for ${with_} too`;
 }
 

@@ -2,6 +2,7 @@ import { lrvFromLab } from '#lib/colour/index.ts';
 import {
   inOrder,
   leadingSample,
+  surfaceNames,
   swatchEstimate,
   swatchTitle,
   type Id,
@@ -14,7 +15,6 @@ import { lightFacts, type Viewing } from './look.ts';
 import type { LightShares } from '#lib/photo/index.ts';
 import { toPicture, wholeView, zoomed, type PictureView, type Size } from './picture-view.ts';
 import { finishSource, type FinishSource, type RoomScene } from './room-scene.ts';
-import { surfaceNames } from './surface-names.ts';
 
 /** What is tried on surfaces in this tab: a swatch, or null for as photographed. A surface left out shows what is decided. */
 export type Tried = Readonly<Record<Id, Id | null>>;

@@ -2,6 +2,7 @@ import {
   applyEdit,
   EMPTY_HISTORY,
   misfits,
+  namedApart,
   recorded,
   redone,
   setting,
@@ -13,7 +14,6 @@ import {
   type Job,
 } from '#lib/job/index.ts';
 import { viewing, viewingAt, type Viewing } from './look.ts';
-import { namedApart } from './surface-names.ts';
 
 /** What the server answers to a request for a job. */
 export interface LoadedJob {
@@ -77,7 +77,7 @@ function readShown(text: string | null): Shown | null {
 export class Studio {
   readonly jobId: Id;
   job = $state.raw<Job>() as Job;
-  /** The job under names that tell surfaces apart, for what is read; edits are made of `job`. */
+  /** The job under names that tell surfaces and rooms apart, for what is read; edits are made of `job`. */
   readonly named: Job = $derived(namedApart(this.job));
   history = $state.raw<History>(EMPTY_HISTORY);
   saving = $state<'saved' | 'saving' | 'waiting'>('saved');
@@ -89,7 +89,7 @@ export class Studio {
     const { shown } = this;
     if (!shown) return null;
     if ('lightId' in shown) return viewing(this.job.lights[shown.lightId]);
-    return viewingAt(this.job.rooms[shown.roomId], shown.hour);
+    return viewingAt(this.named.rooms[shown.roomId], shown.hour);
   });
 
   #version: number;
