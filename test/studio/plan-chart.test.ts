@@ -24,6 +24,7 @@ import {
 import {
   chainWords,
   dayWords,
+  deliveryName,
   doneWords,
   movedWords,
   nextDay,
@@ -285,6 +286,19 @@ describe('words', () => {
     expect(sanding.map((step) => stepName(step, two))).toEqual(sanding.map(({ summary }) => summary));
     const alone = plan.steps.find(({ words }) => words === 'Fit the counter')!;
     expect(stepName(alone, plan)).toBe(alone.words);
+  });
+
+  test('one product for two surfaces is told apart by them', () => {
+    expect(plan.deliveries.map((one) => deliveryName(one, plan))).toEqual(['Sage']);
+    const second = { ...CABINETS, id: 'second', name: 'Cabinets 2', finishes: { 'finish coat': 'sage 2' } };
+    const { finishes } = rules;
+    const two = workPlan(
+      rulesOf({ surfaces: [CABINETS, second], finishes: [...finishes, { ...finishes[0], id: 'sage 2' }] }),
+    );
+    expect(two.deliveries.map((one) => deliveryName(one, two))).toEqual([
+      'Sage, for Kitchen, Cabinets',
+      'Sage, for Kitchen, Cabinets 2',
+    ]);
   });
 
   test('a day on is the next working day, from where it was moved', () => {

@@ -283,7 +283,7 @@ function order(items: readonly ScheduleItem[], rules: ScheduleRules, leftOut: st
           : null;
   if (minor === null && amount > 0)
     leftOut.push(
-      `${named} for ${items.map(placeWords).join(', ')}: ${terms.fault ?? (terms.packs.length > 0 && !bought ? 'none of its packs can be used' : 'no price')}`,
+      `${named} for ${items.map(placeWords).join('; ')}: ${terms.fault ?? (terms.packs.length > 0 && !bought ? 'none of its packs can be used' : 'no price')}`,
     );
   const cost = minor === null ? null : taxed(minor, rules.tax);
   const dates = items.map((item) => neededOn(item, rules)).filter((date) => date !== null);

@@ -5,6 +5,7 @@ import {
   workingDaysAfter,
   type IsoDate,
   type Plan,
+  type PlanDelivery,
   type PlanStep,
   type WorkCalendar,
 } from '#lib/finish/index.ts';
@@ -106,6 +107,16 @@ export function stepTimes({ start, end, dry, waits, task }: PlanStep): string {
 /** A step where nothing else says where it is: by its words, with the place where another step has the same. */
 export function stepName(step: PlanStep, { steps }: Pick<Plan, 'steps'>): string {
   return steps.some(({ id, words }) => id !== step.id && words === step.words) ? step.summary : step.words;
+}
+
+/** What must have come: by its name, with where it is needed where the same must have come for other steps too. */
+export function deliveryName(
+  { finishId, stepId, name }: PlanDelivery,
+  { deliveries, steps }: Pick<Plan, 'deliveries' | 'steps'>,
+): string {
+  const again = deliveries.some((other) => other.finishId !== finishId && other.name === name);
+  const step = again && steps.find(({ id }) => id === stepId);
+  return capital(step ? `${name}, for ${[step.room.name, step.surface].filter(Boolean).join(', ')}` : name);
 }
 
 /** A step for who cannot see its bar. */
