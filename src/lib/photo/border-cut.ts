@@ -23,6 +23,15 @@ export interface BorderGround {
   readonly judges: Float32Array;
   /** What lies near a piece and looks like it, of those asked for; it only saves time. */
   readonly remembered: (Likeness | undefined)[];
+  /** Odds of the last look at a border; they only save time. */
+  readonly odds: OddsMemory;
+}
+
+interface OddsMemory {
+  /** How each piece counted: above 0 inside, below outside. */
+  counts: Float32Array;
+  /** Of each piece; NaN where it was not asked, or where something near it has changed since. */
+  readonly known: Float32Array;
 }
 
 interface Likeness {
@@ -81,7 +90,8 @@ export function borderGround(
       const open = Math.exp(-(graph.step[e] ** 2) / (2 * explained));
       price[e] = (graph.border[e] / pieces.cell) * (PLAIN_BORDER + open);
     }
-  return { ...ground, price, columns, rows, tile, start, member, judges, remembered: [] };
+  const odds = { counts: new Float32Array(pieces.count), known: new Float32Array(pieces.count).fill(NaN) };
+  return { ...ground, price, columns, rows, tile, start, member, judges, remembered: [], odds };
 }
 
 /**
@@ -110,15 +120,16 @@ export function borderCut(ground: BorderGround, inside: Uint8Array, held: Int8Ar
   const pull = new Float32Array(n);
   // What is asked itself counts less, the more so at the border.
   const counts = new Float32Array(pieces.count);
-  for (let i = 0; i < counts.length; i++)
-    counts[i] = (inside[i] ? 1 : -1) * (hops[i] ? hops[i] / HOPS : 1);
+  for (let i = 0; i < counts.length; i++) counts[i] = (inside[i] ? 1 : -1) * (hops[i] ? hops[i] / HOPS : 1);
+  const known = knownOdds(counts, ground);
   let count = 0;
   for (let k = 0; k < n; k++) {
     const i = band[k];
     if (held[i]) pull[k] = 1e7 * held[i];
     else {
       const told = Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 4));
-      const odds = told === 0 ? 0 : told * oddsOf(likenessOf(i, ground), counts);
+      if (told > 0 && Number.isNaN(known[i])) known[i] = oddsOf(likenessOf(i, ground), counts);
+      const odds = told > 0 ? told * known[i] : 0;
       const habit = HABIT * ((hops[i] - 1) / (HOPS - 1)) ** 2;
       pull[k] = PULL * sizeOf(i, pieces) * (odds + (inside[i] ? habit : -habit));
     }
@@ -181,6 +192,27 @@ function nearBorder(
     }
   }
   return { hops, band };
+}
+
+/** Odds that still hold: those of the pieces near which all count as they did when last asked. */
+function knownOdds(counts: Float32Array, { tile, columns, rows, odds }: BorderGround): Float32Array {
+  const stale = new Uint8Array(columns * rows);
+  for (let i = 0; i < counts.length; i++) {
+    const t = tile[i];
+    if (counts[i] === odds.counts[i] || stale[t] === 2) continue;
+    const column = t % columns;
+    for (
+      let r = Math.max(0, (t - column) / columns - 1);
+      r <= Math.min(rows - 1, (t - column) / columns + 1);
+      r++
+    )
+      for (let c = Math.max(0, column - 1); c <= Math.min(columns - 1, column + 1); c++)
+        stale[r * columns + c] ||= 1;
+    stale[t] = 2; // and so are all around it
+  }
+  for (let i = 0; i < counts.length; i++) if (stale[tile[i]]) odds.known[i] = NaN;
+  odds.counts = counts;
+  return odds.known;
 }
 
 /** Natural logarithm of the odds that a piece belongs inside; `counts` is above 0 for pieces inside and below for the others. */
