@@ -45,7 +45,7 @@ const storedShare = async (page: Page, name: string) => {
 };
 
 /** Picks a surface and does something else within the same frame or the next: faster than any save. */
-const pickAndAtOnce = (page: Page, name: string, then: 'tick' | 'undo') =>
+const pickAndAtOnce = (page: Page, name: string, then: 'tick' | 'key' | 'Undo' | 'Redo') =>
   page.evaluate(
     async ([name, then, label]) => {
       const found = (selector: string, words: string) =>
@@ -55,6 +55,7 @@ const pickAndAtOnce = (page: Page, name: string, then: 'tick' | 'undo') =>
       found('ul[aria-labelledby="surfaces-to-mark"] button', name)?.click();
       await new Promise(requestAnimationFrame);
       if (then === 'tick') found('label', label)?.querySelector('input')?.click();
+      else if (then !== 'key') found('header button', then)?.click();
       else
         document.body.dispatchEvent(new KeyboardEvent('keydown', { key: 'z', ctrlKey: true, bubbles: true }));
     },
@@ -101,7 +102,7 @@ test('a box ticked, a stroke and “Undo” right after another surface was pick
   // “Undo” waits for the save and takes back what was marked last.
   await pick(page, 'Floor');
   await draw(page, [[1180, 800]]);
-  await pickAndAtOnce(page, 'Walls', 'undo');
+  await pickAndAtOnce(page, 'Walls', 'key');
   await expect(page.getByTitle('Redo: mark Floor in Kitchen by day')).toBeEnabled();
   await saved(page);
   expect(await storedShare(page, 'Floor')).toBe(floor);
@@ -147,4 +148,58 @@ test('what is ticked or drawn after “Done” is not part of what was done, and
   await done(page);
   await expect(picture(page)).toHaveAttribute('aria-busy', 'false');
   expect((await loaded(page)).version).toBe(version + 1);
+});
+
+test('the header’s “Undo” and “Redo” wait for marks that are being saved', async ({ page }) => {
+  test.setTimeout(240_000);
+  await sampleKitchen(page);
+  const header = page.getByRole('banner');
+  const undo = header.getByRole('button', { name: 'Undo' });
+  const redo = header.getByRole('button', { name: 'Redo' });
+  await pick(page, 'Cabinets');
+  for (const stroke of CABINETS) await draw(page, stroke);
+  await done(page);
+  const cabinets = await storedShare(page, 'Cabinets');
+  expect(cabinets).toBeGreaterThan(0.05);
+
+  // What was marked last is undone, not what was marked before it; and it does not come back.
+  await pick(page, 'Floor');
+  await draw(page, FLOOR);
+  await pickAndAtOnce(page, 'Walls', 'Undo');
+  await expect(redo).toHaveAttribute('title', 'Redo: mark Floor in Kitchen by day');
+  await expect(undo).toHaveAttribute('title', 'Undo: mark Cabinets in Kitchen by day');
+  await saved(page);
+  await expect(stateOf(page, 'Floor')).toContainText('not marked');
+  expect(await storedShare(page, 'Floor')).toBe(0);
+  expect(await storedShare(page, 'Cabinets')).toBe(cabinets);
+
+  // What is done last leaves nothing to be done again: “Redo” brings no older step between.
+  await draw(page, [
+    [200, 120],
+    [300, 130],
+  ]);
+  await pickAndAtOnce(page, 'Counter', 'Redo');
+  await expect(undo).toHaveAttribute('title', 'Undo: mark Walls in Kitchen by day');
+  await saved(page);
+  await expect(redo).toBeDisabled();
+  expect(await storedShare(page, 'Floor')).toBe(0);
+
+  // Pressed twice, it takes back what is being saved and the one before; on another page too.
+  await pick(page, 'Floor');
+  await draw(page, FLOOR);
+  await page.evaluate(async () => {
+    document.querySelector<HTMLElement>('nav a[href$="/light"]')?.click();
+    const gone = () => document.querySelector('h1')?.textContent?.includes('Light in');
+    while (!gone()) await new Promise(requestAnimationFrame);
+    const button = [...document.querySelectorAll<HTMLElement>('header button')].find(
+      (one) => one.textContent?.trim() === 'Undo',
+    );
+    button?.click();
+    button?.click();
+  });
+  await expect(redo).toHaveAttribute('title', 'Redo: mark Walls in Kitchen by day');
+  await saved(page);
+  expect(await storedShare(page, 'Floor')).toBe(0);
+  expect(await storedShare(page, 'Walls')).toBe(0);
+  expect(await storedShare(page, 'Cabinets')).toBe(cabinets);
 });

@@ -317,7 +317,7 @@ export class MarkDesk {
       if (this.saving === saving) this.saving = null;
     });
     underWay = this.saving = saving;
-    return saving;
+    return this.#studio.expect(saving);
   }
 
   /** Saves a surface as it stood when that was asked for; what was undone since is not brought back. */

@@ -182,19 +182,22 @@ export async function patternWidthEdit(
  * Makes an edit of a photo and gives it to the studio. Measuring takes a moment: where the job was changed meanwhile, the
  * edit is made again for the job as it is then.
  */
-export async function changePhoto(
+export function changePhoto(
   studio: Studio,
   label: string,
   photoId: Id,
   values: () => readonly (readonly [string[], unknown])[],
 ): Promise<void> {
-  for (;;) {
-    const { job } = studio;
-    const edit = await photoEdit(job, label, photoId, values());
-    if (studio.job !== job) continue;
-    studio.edit(edit);
-    return;
-  }
+  const made = async () => {
+    for (;;) {
+      const { job } = studio;
+      const edit = await photoEdit(job, label, photoId, values());
+      if (studio.job !== job) continue;
+      studio.edit(edit);
+      return;
+    }
+  };
+  return studio.expect(made());
 }
 
 function apart(a: readonly [number, number] | readonly number[], b: readonly number[] | null): number {

@@ -14,6 +14,7 @@ import {
   type Job,
 } from '#lib/job/index.ts';
 import { viewing, viewingAt, type Viewing } from './look.ts';
+import { StepTurns } from './step-turns.ts';
 
 /** What the server answers to a request for a job. */
 export interface LoadedJob {
@@ -83,6 +84,11 @@ export class Studio {
   saving = $state<'saved' | 'saving' | 'waiting'>('saved');
   /** What the user has to know: a collision, a lost connection. */
   notice = $state<string | null>(null);
+  /** Whether edits are on their way that undo and redo wait for. */
+  coming = $state(false);
+  /** Whether one of these waits. */
+  waiting = $state(false);
+  readonly #turns = new StepTurns((state) => Object.assign(this, state));
   #shown = $state.raw<Shown | null>(null);
   /** The light that the page is shown under, ready for the screen; null for plain daylight, as measured. */
   readonly viewing: Viewing | null = $derived.by(() => {
@@ -170,12 +176,18 @@ export class Studio {
     else this.set(label, [[path, field.value]]);
   }
 
+  /** Says that an edit is on its way which takes a moment to come about: undo and redo wait for it. See `StepTurns`. */
+  expect<T>(edit: Promise<T>): Promise<T> {
+    this.#turns.expect(edit);
+    return edit;
+  }
+
   undo(): void {
-    this.#step(undone(this.history));
+    this.#turns.take(() => this.#step(undone(this.history)));
   }
 
   redo(): void {
-    this.#step(redone(this.history));
+    this.#turns.take(() => this.#step(redone(this.history)));
   }
 
   #step(step: { edit: Edit; history: History } | null): void {

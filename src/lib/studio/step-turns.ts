@@ -1,0 +1,61 @@
+/** What a page has to know of steps that wait. */
+export interface TurnsState {
+  /** Whether an edit is on its way into the job. */
+  readonly coming: boolean;
+  /** Whether a step waits for one. */
+  readonly waiting: boolean;
+}
+
+/**
+ * Undo and redo in their turn. Some edits take a moment to come about: marks that a worker makes a mask of, a place that is
+ * measured. Such an edit is the last thing done, so that a step asked for meanwhile waits until it is in the job. Where it
+ * comes to nothing the step is not taken either, as it was meant for that edit; what went wrong is told where it went wrong.
+ */
+export class StepTurns {
+  readonly #tell: (state: TurnsState) => void;
+  readonly #coming = new Set<Promise<boolean>>();
+  #waiting = 0;
+  /** Steps are taken in the order they were asked for. */
+  #line: Promise<unknown> = Promise.resolve();
+
+  constructor(tell: (state: TurnsState) => void) {
+    this.#tell = tell;
+  }
+
+  /** An edit on its way: done once it is in the job; one that is rejected, or resolves to false, has come to nothing. */
+  expect(edit: Promise<unknown>): void {
+    const landed = edit.then(
+      (found) => found !== false,
+      () => false,
+    );
+    this.#coming.add(landed);
+    this.#say();
+    void landed.then(() => {
+      this.#coming.delete(landed);
+      this.#say();
+    });
+  }
+
+  /** Takes a step: at once, or after the edits that are on their way now and the steps that wait already. */
+  take(step: () => void): void {
+    if (this.#coming.size === 0 && this.#waiting === 0) return step();
+    const before = [...this.#coming];
+    this.#waiting += 1;
+    this.#say();
+    const turn = this.#line.then(async () => {
+      try {
+        if ((await Promise.all(before)).every(Boolean)) step();
+      } finally {
+        this.#waiting -= 1;
+        this.#say();
+      }
+    });
+    // A step that fails holds up none after it; what it throws is reported as from any handler.
+    this.#line = turn.catch(() => null);
+    void turn.then();
+  }
+
+  #say(): void {
+    this.#tell({ coming: this.#coming.size > 0, waiting: this.#waiting > 0 });
+  }
+}
