@@ -3,7 +3,7 @@ import os from 'node:os';
 import path from 'node:path';
 import { expect, test } from '@playwright/test';
 import type { Job } from '#lib/job/index.ts';
-import { addSurface, newJob, part, sampleJob, saved } from './desk.ts';
+import { addSurface, newJob, part, sampleJob, saved, tap } from './desk.ts';
 
 test('edits survive a reload, and undo and redo reach over it', async ({ page }) => {
   await newJob(page, 'Kept');
@@ -126,6 +126,42 @@ test('a step that another tab has overtaken does not bar the steps before it', a
   await undo.click();
   await expect(names(page).nth(0)).toHaveValue('Walls');
   await expect(names(page).nth(1)).toHaveValue('Stone floor');
+});
+
+test('undo right after a word was typed or a place tapped takes back just that', async ({ page }) => {
+  await newJob(page, 'In haste');
+  await addSurface(page, 'walls');
+  const undo = page.getByRole('button', { name: 'Undo', exact: true });
+  const redo = page.getByRole('button', { name: 'Redo', exact: true });
+  await page.getByText('About this job').click();
+  await page.getByLabel('Notes').fill('Keep the old tiles.');
+  await undo.click();
+  await expect(redo).toHaveAttribute('title', 'Redo: change the notes');
+  // Longer than typing is waited for.
+  await page.waitForTimeout(1200);
+  await expect(page.getByLabel('Notes')).toHaveValue('');
+  await expect(page.getByLabel('Name of the surface')).toHaveValue('Walls');
+
+  await part(page, 'Photos');
+  await page.getByLabel('Add photos').setInputFiles('static/sample/slab-calm.jpg');
+  await page.getByRole('link', { name: 'slab-calm' }).click();
+  await page.getByRole('button', { name: 'Measure a place' }).click();
+  await saved(page);
+  const before = (await undo.getAttribute('title'))!;
+  // In the frame after the tap, while the place is being measured.
+  await page.evaluate(() => {
+    const button = [...document.querySelectorAll<HTMLElement>('header button')].find(
+      (one) => one.textContent?.trim() === 'Undo',
+    );
+    addEventListener('pointerup', () => requestAnimationFrame(() => button?.click()), { once: true });
+  });
+  await tap(page, 0.5, 0.5);
+  await expect(redo).toHaveAttribute('title', 'Redo: measure a place');
+  await expect(undo).toHaveAttribute('title', before);
+  await saved(page);
+  await expect(page.getByLabel('Keep place 1 as a swatch')).toHaveCount(0);
+  await redo.click();
+  await expect(page.getByLabel('Keep place 1 as a swatch')).toBeVisible();
 });
 
 test('a deleted job can be brought back', async ({ page }) => {
