@@ -146,22 +146,27 @@ test('undo right after a word was typed or a place tapped takes back just that',
   await page.getByLabel('Add photos').setInputFiles('static/sample/slab-calm.jpg');
   await page.getByRole('link', { name: 'slab-calm' }).click();
   await page.getByRole('button', { name: 'Measure a place' }).click();
+  await tap(page, 0.62, 0.5);
+  await page.getByRole('button', { name: 'Stop marking' }).click();
+  await page.getByLabel('Keep place 1 as a swatch').selectOption('new');
+  await page.getByRole('button', { name: 'White paper' }).click();
   await saved(page);
   const before = (await undo.getAttribute('title'))!;
-  // In the frame after the tap, while the place is being measured.
+  // Right after the tap that corrects the photo, while what was measured in it is measured anew.
   await page.evaluate(() => {
     const button = [...document.querySelectorAll<HTMLElement>('header button')].find(
       (one) => one.textContent?.trim() === 'Undo',
     );
-    addEventListener('pointerup', () => requestAnimationFrame(() => button?.click()), { once: true });
+    addEventListener('pointerup', () => queueMicrotask(() => button?.click()), { once: true });
   });
-  await tap(page, 0.5, 0.5);
-  await expect(redo).toHaveAttribute('title', 'Redo: measure a place');
+  await tap(page, 0.88, 0.8);
+  await expect(redo).toHaveAttribute('title', 'Redo: correct the photo from white paper');
   await expect(undo).toHaveAttribute('title', before);
   await saved(page);
-  await expect(page.getByLabel('Keep place 1 as a swatch')).toHaveCount(0);
+  await expect(page.getByRole('button', { name: 'Take away' })).toHaveCount(0);
+  await expect(page.getByText('Sample of')).toHaveCount(1);
   await redo.click();
-  await expect(page.getByLabel('Keep place 1 as a swatch')).toBeVisible();
+  await expect(page.getByRole('button', { name: 'Take away' })).toBeVisible();
 });
 
 test('a deleted job can be brought back', async ({ page }) => {
