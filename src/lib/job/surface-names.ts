@@ -46,8 +46,9 @@ function apart<T extends Room | Surface>(
   things: Record<Id, T>,
   names: readonly (readonly [Id, string])[],
 ): Record<Id, T> {
+  // Who stands alone keeps every character of the name.
   const others = names
-    .filter(([id, name]) => name !== things[id].name)
+    .filter(([id, name]) => name !== things[id].name.trim())
     .map(([id, name]) => [id, { ...things[id], name }] as const);
   return others.length === 0 ? things : { ...things, ...Object.fromEntries(others) };
 }
