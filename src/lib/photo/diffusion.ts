@@ -11,7 +11,7 @@ export interface Medium {
 }
 
 const ROUNDS = 400;
-const SETTLED = 1e-9;
+const SETTLED = 1e-8;
 const FILL = 0.95; // of what the incomplete factors leave out is added to their diagonal
 
 /**

@@ -57,6 +57,11 @@ interface Desk {
   /** Per piece: the last turn it was met in. */
   readonly met: Int32Array;
   turn: number;
+  /** Per piece what is known of the colours on its two sides (see `Known`), and those colours, stride SIDES. */
+  readonly known: Uint8Array;
+  readonly sides: Float64Array;
+  /** Per piece: squared step that grain explains; 0 where not asked for. */
+  readonly grains: Float32Array;
 }
 
 interface Window {
@@ -111,6 +116,9 @@ function deskFor(count: number): Desk {
     value: new Float32Array(room + 1),
     met: new Int32Array(count),
     turn: 0,
+    known: new Uint8Array(count),
+    sides: new Float64Array(SIDES * count),
+    grains: new Float32Array(count),
   };
 }
 
@@ -137,14 +145,10 @@ export function softMask(input: EdgeInput, memory: EdgeMemory): Mask {
   const { width, height } = pieces;
   const { last } = memory;
   const data = last?.data ?? new Uint8Array(width * height);
-  const mixed = borderPieces(graph, inside);
-  const drawing = {
-    data,
-    mixed,
-    sides: new Array<Sides | null | undefined>(pieces.count),
-    grains: new Float32Array(pieces.count),
-    desk: memory.desk,
-  };
+  const { desk } = memory;
+  desk.known.fill(UNASKED);
+  desk.grains.fill(0);
+  const drawing = { data, mixed: borderPieces(graph, inside), desk };
   for (const tile of memory.tiles)
     if (!last || isChanged(tile.pieces, inside, last.inside)) drawTile(tile, input, drawing);
   memory.last = { inside, data };
@@ -160,16 +164,12 @@ interface Drawing {
   /** Of the whole picture; the tile's part of it is drawn. */
   readonly data: Uint8Array;
   readonly mixed: Uint8Array;
-  /** Per piece, as far as asked for; null where only one side is near. */
-  readonly sides: (Sides | null | undefined)[];
-  /** The same: squared step that grain explains; 0 where not asked for. */
-  readonly grains: Float32Array;
   readonly desk: Desk;
 }
 
 function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
   const { features, pieces, inside } = input;
-  const { data, mixed, sides, desk } = drawing;
+  const { data, mixed, desk } = drawing;
   const { width } = pieces;
   let plain = true;
   for (let k = 0; k < tile.pieces.length && plain; k++) plain = !mixed[tile.pieces[k]];
@@ -181,11 +181,11 @@ function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
   }
   const around = widened(tile, pieces);
   const strip = around.right - around.left;
-  const { out, place, band, pixel, value } = desk;
+  const { out, place, band, pixel, value, known, sides } = desk;
   const count = bandOf(tile, input, drawing);
   for (let k = 0; k < count; k++) {
     const own = tile.pieces[tile.piece[band[k]]];
-    if (sides[own] === undefined) sides[own] = sidesAround(own, input, drawing);
+    if (known[own] === UNASKED) lookAround(own, input, drawing);
   }
   relax(tile, count, input, drawing);
   const isInside = (l: number) => (place[l] >= 0 ? value[place[l]] > 0 : out[l] > 0);
@@ -209,8 +209,9 @@ function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
       data[p] = own ? 255 : 0;
       continue;
     }
-    const near = sides[tile.pieces[tile.piece[l]]];
-    if (near && near.contrast >= CLEAR) data[p] = shareOf(features.data, 3 * p, near);
+    const near = tile.pieces[tile.piece[l]];
+    if (known[near] === BOTH && sides[SIDES * near + CONTRAST] >= CLEAR)
+      data[p] = shareOf(features.data, 3 * p, sides, SIDES * near);
     else data[p] = Math.round(127.5 * (1 + Math.max(-1, Math.min(1, value[k]))));
   }
 }
@@ -285,12 +286,12 @@ function relax(
   tile: Tile,
   count: number,
   { features, pieces, graph }: EdgeInput,
-  { mixed, sides, grains, desk }: Drawing,
+  { mixed, desk }: Drawing,
 ): void {
   const { width, spread } = pieces;
   const { data } = features;
   const around = widened(tile, pieces);
-  const { out, place, band, pixel, ties, next, whole, fixed, value } = desk;
+  const { out, place, band, pixel, ties, next, whole, fixed, value, known, sides, grains } = desk;
   const strip = around.right - around.left;
   const n = strip * (around.bottom - around.top);
   const grainOf = (i: number) => {
@@ -337,9 +338,8 @@ function relax(
         next[at] = there;
       } else pull += strength * (out[j] ? 1 : -1);
     }
-    const near = sides[own];
-    if (near) {
-      const lean = Math.max(-1, Math.min(1, oddsOf(data, 3 * p, near) / CERTAIN));
+    if (known[own] === BOTH) {
+      const lean = Math.max(-1, Math.min(1, oddsOf(data, 3 * p, sides, SIDES * own) / CERTAIN));
       sum += TRUST * Math.abs(lean);
       pull += TRUST * Math.abs(lean) * lean;
     }
@@ -360,48 +360,51 @@ function relax(
     }
 }
 
-/** Natural logarithm of the odds that a pixel's colour belongs inside. */
-function oddsOf(data: Float32Array, at: number, near: Sides): number {
-  let odds = near.constant;
+/** What is known of the colours on the two sides of a piece: not asked yet, only one side is near, or both. */
+const UNASKED = 0;
+const ONE = 1;
+const BOTH = 2;
+
+/** Per piece: mean colour inside and outside, 1 / variance of each, then two numbers. */
+const OUTSIDE = 3;
+const INSIDE_PRECISION = 6;
+const OUTSIDE_PRECISION = 9;
+/** Natural logarithm of the odds where both differences are 0, twice. */
+const CONSTANT = 12;
+/** How far apart the sides are in standard deviations. */
+const CONTRAST = 13;
+const SIDES = 14;
+
+/** Natural logarithm of the odds that a pixel's colour belongs inside. In: its place in `data`, that of the colours in `sides`. */
+function oddsOf(data: Float32Array, at: number, sides: Float64Array, o: number): number {
+  let odds = sides[o + CONSTANT];
   for (let k = 0; k < 3; k++)
     odds +=
-      (data[at + k] - near.outside[k]) ** 2 * near.outsidePrecision[k] -
-      (data[at + k] - near.inside[k]) ** 2 * near.insidePrecision[k];
+      (data[at + k] - sides[o + OUTSIDE + k]) ** 2 * sides[o + OUTSIDE_PRECISION + k] -
+      (data[at + k] - sides[o + k]) ** 2 * sides[o + INSIDE_PRECISION + k];
   return odds / 2;
 }
 
-/** Colours on the two sides of a border piece: means, 1 / variance, and how far apart in standard deviations. */
-interface Sides {
-  readonly inside: Float64Array;
-  readonly outside: Float64Array;
-  readonly insidePrecision: Float64Array;
-  readonly outsidePrecision: Float64Array;
-  readonly constant: number;
-  readonly contrast: number;
-}
-
-function sidesAround(
-  piece: number,
-  { pieces, graph, inside }: EdgeInput,
-  { mixed, desk }: Drawing,
-): Sides | null {
+/** Writes the colours on the two sides of a border near a piece onto the desk. */
+function lookAround(piece: number, { pieces, graph, inside }: EdgeInput, { mixed, desk }: Drawing): void {
   const { start, mean, spread } = pieces;
   const { first, other } = graph;
-  const { met } = desk;
+  const { met, sides, known } = desk;
   const turn = ++desk.turn;
-  const total = [0, 0];
-  const sum = [new Float64Array(3), new Float64Array(3)];
-  const squares = [new Float64Array(3), new Float64Array(3)];
+  const o = SIDES * piece;
+  sides.fill(0, o, o + SIDES);
+  let [within, without] = [0, 0];
+  // Sums first, then sums of squares where the precisions will be.
   const meet = (j: number) => {
     met[j] = turn;
-    const which = inside[j] ? 0 : 1;
     const weight = (start[j + 1] - start[j]) * (mixed[j] ? MIXED : 1);
-    total[which] += weight;
-    const [sums, square] = [sum[which], squares[which]];
+    if (inside[j]) within += weight;
+    else without += weight;
+    const side = inside[j] ? o : o + OUTSIDE;
     for (let k = 0; k < 3; k++) {
       const value = mean[3 * j + k];
-      sums[k] += weight * value;
-      square[k] += weight * (value * value + (k === 0 ? spread[j] ** 2 : 0));
+      sides[side + k] += weight * value;
+      sides[side + INSIDE_PRECISION + k] += weight * (value * value + (k === 0 ? spread[j] ** 2 : 0));
     }
   };
   meet(piece);
@@ -410,34 +413,32 @@ function sidesAround(
     if (met[j] !== turn) meet(j);
     for (let f = first[j]; f < first[j + 1]; f++) if (met[other[f]] !== turn) meet(other[f]);
   }
-  if (total[0] === 0 || total[1] === 0) return null;
-  const precision = [new Float64Array(3), new Float64Array(3)];
-  let constant = 0;
-  for (const which of [0, 1])
-    for (let k = 0; k < 3; k++) {
-      sum[which][k] /= total[which];
-      const variance = Math.max(0, squares[which][k] / total[which] - sum[which][k] ** 2) + LEAST[k] ** 2;
-      precision[which][k] = 1 / variance;
-      constant += (which === 0 ? -1 : 1) * Math.log(variance);
-    }
-  let contrast = 0;
-  for (let k = 0; k < 3; k++)
-    contrast += ((sum[0][k] - sum[1][k]) ** 2 * 2) / (1 / precision[0][k] + 1 / precision[1][k]);
-  return {
-    inside: sum[0],
-    outside: sum[1],
-    insidePrecision: precision[0],
-    outsidePrecision: precision[1],
-    constant,
-    contrast: Math.sqrt(contrast),
-  };
+  known[piece] = within === 0 || without === 0 ? ONE : BOTH;
+  if (known[piece] === ONE) return;
+  let [constant, contrast] = [0, 0];
+  for (let k = 0; k < 3; k++) {
+    const own = sides[o + k] / within;
+    const others = sides[o + OUTSIDE + k] / without;
+    const least = LEAST[k] ** 2;
+    const ownSpread = Math.max(0, sides[o + INSIDE_PRECISION + k] / within - own ** 2) + least;
+    const othersSpread = Math.max(0, sides[o + OUTSIDE_PRECISION + k] / without - others ** 2) + least;
+    sides[o + k] = own;
+    sides[o + OUTSIDE + k] = others;
+    sides[o + INSIDE_PRECISION + k] = 1 / ownSpread;
+    sides[o + OUTSIDE_PRECISION + k] = 1 / othersSpread;
+    constant += Math.log(othersSpread / ownSpread);
+    contrast += ((own - others) ** 2 * 2) / (ownSpread + othersSpread);
+  }
+  sides[o + CONSTANT] = constant;
+  sides[o + CONTRAST] = Math.sqrt(contrast);
 }
 
-function shareOf(data: Float32Array, at: number, { inside, outside }: Sides): number {
+/** Part of a pixel that its colour gives to the inside, 0-255. */
+function shareOf(data: Float32Array, at: number, sides: Float64Array, o: number): number {
   let [along, whole] = [0, 0];
   for (let k = 0; k < 3; k++) {
-    const across = inside[k] - outside[k];
-    along += (data[at + k] - outside[k]) * across;
+    const across = sides[o + k] - sides[o + OUTSIDE + k];
+    along += (data[at + k] - sides[o + OUTSIDE + k]) * across;
     whole += across * across;
   }
   return Math.round(255 * Math.max(0, Math.min(1, along / whole)));
