@@ -1,5 +1,6 @@
 import { minimumCut } from './cut.ts';
 import { AXES } from './mixture.ts';
+import { makeRoom, nearBy, type NearBy } from './near-by.ts';
 import type { Neighbourhood, Superpixels } from './superpixels.ts';
 
 /** A picture in its smallest pieces, made ready for a close look at borders. */
@@ -21,8 +22,11 @@ export interface BorderGround {
   readonly member: Int32Array;
   /** Per member: x, y, L, u, v, texture of the piece and its size in usual ones; stride JUDGE. */
   readonly judges: Float32Array;
-  /** What lies near a piece and looks like it, of those asked for; it only saves time. */
-  readonly remembered: (Likeness | undefined)[];
+  /**
+   * What lies near a piece and looks like it, each with its size against a usual piece times how much it is alike and
+   * near, 0-1; it only saves time.
+   */
+  readonly likenesses: NearBy;
   /** Odds of the last look at a border; they only save time. */
   readonly odds: OddsMemory;
 }
@@ -32,12 +36,6 @@ interface OddsMemory {
   counts: Float32Array;
   /** Of each piece; NaN where it was not asked, or where something near it has changed since. */
   readonly known: Float32Array;
-}
-
-interface Likeness {
-  readonly piece: Int32Array;
-  /** Size of each against a usual piece, times how much it is alike and near, 0-1. */
-  readonly share: Float32Array;
 }
 
 // Areas are counted in usual pieces (cell x cell), lengths in sides of one, so that the size of the picture changes nothing.
@@ -91,7 +89,18 @@ export function borderGround(
       price[e] = (graph.border[e] / pieces.cell) * (PLAIN_BORDER + open);
     }
   const odds = { counts: new Float32Array(pieces.count), known: new Float32Array(pieces.count).fill(NaN) };
-  return { ...ground, price, columns, rows, tile, start, member, judges, remembered: [], odds };
+  return {
+    ...ground,
+    price,
+    columns,
+    rows,
+    tile,
+    start,
+    member,
+    judges,
+    likenesses: nearBy(pieces.count),
+    odds,
+  };
 }
 
 /**
@@ -128,7 +137,7 @@ export function borderCut(ground: BorderGround, inside: Uint8Array, held: Int8Ar
     if (held[i]) pull[k] = 1e7 * held[i];
     else {
       const told = Math.max(0, Math.min(1, (BURNT - values[AXES * i]) / 4));
-      if (told > 0 && Number.isNaN(known[i])) known[i] = oddsOf(likenessOf(i, ground), counts);
+      if (told > 0 && Number.isNaN(known[i])) known[i] = oddsOf(i, ground, counts);
       const odds = told > 0 ? told * known[i] : 0;
       const habit = HABIT * ((hops[i] - 1) / (HOPS - 1)) ** 2;
       pull[k] = PULL * sizeOf(i, pieces) * (odds + (inside[i] ? habit : -habit));
@@ -216,11 +225,13 @@ function knownOdds(counts: Float32Array, { tile, columns, rows, odds }: BorderGr
 }
 
 /** Natural logarithm of the odds that a piece belongs inside; `counts` is above 0 for pieces inside and below for the others. */
-function oddsOf({ piece, share }: Likeness, counts: Float32Array): number {
+function oddsOf(i: number, ground: BorderGround, counts: Float32Array): number {
+  findLikeness(i, ground);
+  const { from, to, other, share } = ground.likenesses;
   // Both sides from their sum and their difference: a branch on what lies about at random would be slow.
   let [both, more] = [0, 0];
-  for (let m = 0; m < piece.length; m++) {
-    const part = share[m] * counts[piece[m]];
+  for (let m = from[i]; m < to[i]; m++) {
+    const part = share[m] * counts[other[m]];
     both += Math.abs(part);
     more += part;
   }
@@ -230,14 +241,10 @@ function oddsOf({ piece, share }: Likeness, counts: Float32Array): number {
 
 const PRECISION = ALIKE.map((deviation) => 0.5 / deviation ** 2);
 
-/** Where entries are gathered before their number is known. */
-const gathering = { piece: new Int32Array(1 << 12), share: new Float32Array(1 << 12) };
-
-/** What lies near a piece and looks like it. */
-export function likenessOf(i: number, ground: BorderGround): Likeness {
-  const { pieces, values, columns, rows, tile, start, member, judges, remembered } = ground;
-  const known = remembered[i];
-  if (known) return known;
+/** Finds what lies near a piece and looks like it. */
+export function findLikeness(i: number, ground: BorderGround): void {
+  const { pieces, values, columns, rows, tile, start, member, judges, likenesses } = ground;
+  if (likenesses.from[i] >= 0) return;
   const far = 2 / (REACH * pieces.cell) ** 2; // a standard deviation is half the reach
   const x = ground.middle[2 * i];
   const y = ground.middle[2 * i + 1];
@@ -246,20 +253,14 @@ export function likenessOf(i: number, ground: BorderGround): Likeness {
   const [ofL, ofU, ofV, ofTexture] = PRECISION;
   const column = tile[i] % columns;
   const row = (tile[i] - column) / columns;
-  let found = 0;
+  likenesses.from[i] = likenesses.used;
   for (let r = Math.max(0, row - 1); r <= Math.min(rows - 1, row + 1); r++) {
     // The tiles of a row lie one after the other, and so do their pieces.
     const from = start[r * columns + Math.max(0, column - 1)];
     const to = start[r * columns + Math.min(columns - 1, column + 1) + 1];
-    if (found + to - from > gathering.piece.length) {
-      const room = 2 * (found + to - from);
-      const { piece, share } = gathering;
-      gathering.piece = new Int32Array(room);
-      gathering.share = new Float32Array(room);
-      gathering.piece.set(piece);
-      gathering.share.set(share);
-    }
-    const { piece, share } = gathering;
+    makeRoom(likenesses, to - from);
+    const { other, share } = likenesses;
+    let { used } = likenesses;
     // Every other one is enough to know how a neighbourhood looks.
     for (let m = from, o = JUDGE * from; m < to; m += 2, o += 2 * JUDGE) {
       const dx = judges[o] - x;
@@ -272,12 +273,10 @@ export function likenessOf(i: number, ground: BorderGround): Likeness {
       const dt = judges[o + 5] - texture;
       d += ofL * dL * dL + ofU * du * du + ofV * dv * dv + ofTexture * dt * dt;
       if (d > UNLIKE || member[m] === i) continue;
-      piece[found] = member[m];
-      share[found++] = judges[o + 6] * Math.exp(-d);
+      other[used] = member[m];
+      share[used++] = judges[o + 6] * Math.exp(-d);
     }
+    likenesses.used = used;
   }
-  return (remembered[i] = {
-    piece: gathering.piece.slice(0, found),
-    share: gathering.share.slice(0, found),
-  });
+  likenesses.to[i] = likenesses.used;
 }

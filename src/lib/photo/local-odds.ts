@@ -1,4 +1,5 @@
 import { AXES } from './mixture.ts';
+import { makeRoom, nearBy, type NearBy } from './near-by.ts';
 import type { Regions } from './regions.ts';
 import type { Superpixels } from './superpixels.ts';
 
@@ -21,8 +22,8 @@ export interface Samples {
   /** Per judge: its region; x, y, L, u, v, texture, size (stride JUDGE). */
   readonly judgeRegion: Int32Array;
   readonly judges: Float32Array;
-  /** What was found near each region; it only saves time. */
-  readonly remembered: (Likeness | undefined)[];
+  /** Which regions lie near each sample and look like it, and how much of them; it only saves time. */
+  readonly likenesses: NearBy;
 }
 
 const TILES = 24; // along the long side of the picture
@@ -90,16 +91,8 @@ export function samplesOf(pieces: Superpixels, regions: Regions): Samples {
     start: from,
     judgeRegion,
     judges,
-    remembered: [],
+    likenesses: nearBy(all.length),
   };
-}
-
-/** Which regions lie near and look like the samples of a region, and how much of them; sample after sample. */
-interface Likeness {
-  /** Where the entries of each sample end. */
-  readonly ends: Int32Array;
-  readonly region: Int32Array;
-  readonly share: Float32Array;
 }
 
 /**
@@ -109,55 +102,48 @@ interface Likeness {
  * Source: Parzen windows, Parzen 1962, Annals of Mathematical Statistics 33(3), 1065-1076.
  */
 export function localOdds(region: number, samples: Samples, weight: Float32Array): number {
-  const { ends, region: near, share } = likenessesOf(region, samples);
+  findLikenesses(region, samples);
+  const { first, size, likenesses } = samples;
+  const { from, to, other, share } = likenesses;
   const least = FLOOR * samples.tile ** 2;
-  const first = samples.first[region];
   let [odds, whole] = [0, 0];
-  for (let a = 0, k = 0; a < ends.length; a++) {
+  for (let a = first[region]; a < first[region + 1]; a++) {
     // Both sides from their sum and their difference: a branch on what lies about at random would be slow.
     let [both, more] = [0, 0];
-    for (const end = ends[a]; k < end; k++) {
-      const part = share[k] * weight[near[k]];
+    for (let k = from[a]; k < to[a]; k++) {
+      const part = share[k] * weight[other[k]];
       both += Math.abs(part);
       more += part;
     }
-    odds += samples.size[first + a] * Math.log((least + (both + more) / 2) / (least + (both - more) / 2));
-    whole += samples.size[first + a];
+    odds += size[a] * Math.log((least + (both + more) / 2) / (least + (both - more) / 2));
+    whole += size[a];
   }
   return odds / whole;
 }
 
-/** Where entries are gathered before their number is known. */
-const gathering = { region: new Int32Array(1 << 14), share: new Float32Array(1 << 14) };
-
-/** What lies near the samples of a region and looks like it. */
-export function likenessesOf(region: number, samples: Samples): Likeness {
-  const known = samples.remembered[region];
-  if (known) return known;
-  const { first, values, start, judges, judgeRegion, columns, rows, tile } = samples;
+/** Finds what lies near the samples of a region and looks like it. */
+export function findLikenesses(region: number, samples: Samples): void {
+  const { first, values, start, judges, judgeRegion, columns, rows, tile, likenesses } = samples;
+  if (likenesses.from[first[region]] >= 0) return;
   const reach = NEAR * TILES * tile;
   const far = 1 / (2 * reach * reach);
   const span = Math.ceil((Math.sqrt(2 * FARTHEST) * reach) / tile);
   const q = AXES * region;
   const [L, u, v, texture] = [values[q], values[q + 1], values[q + 2], values[q + 3]];
   const [ofL, ofU, ofV, ofTexture] = PRECISION;
-  const ends = new Int32Array(first[region + 1] - first[region]);
-  let found = 0;
   for (let a = first[region]; a < first[region + 1]; a++) {
     const x = samples.x[a];
     const y = samples.y[a];
     const column = Math.floor(x / tile);
     const row = Math.floor(y / tile);
+    likenesses.from[a] = likenesses.used;
     for (let r = Math.max(0, row - span); r <= Math.min(rows - 1, row + span); r++) {
       // The tiles of a row lie one after the other, and so do their samples.
       const from = start[r * columns + Math.max(0, column - span)];
       const to = start[r * columns + Math.min(columns - 1, column + span) + 1];
-      if (found + to - from > gathering.region.length) {
-        const room = 2 * (found + to - from);
-        gathering.region = resized(gathering.region, new Int32Array(room));
-        gathering.share = resized(gathering.share, new Float32Array(room));
-      }
-      const { region: near, share } = gathering;
+      makeRoom(likenesses, to - from);
+      const { other, share } = likenesses;
+      let { used } = likenesses;
       for (let b = from, o = JUDGE * from; b < to; b++, o += JUDGE) {
         // Colour first: it rules out most.
         const dv = judges[o + 4] - v;
@@ -172,20 +158,11 @@ export function likenessesOf(region: number, samples: Samples): Likeness {
         const dt = judges[o + 5] - texture;
         d += way + ofL * dL * dL + ofTexture * dt * dt;
         if (d > UNLIKE || judgeRegion[b] === region) continue;
-        near[found] = judgeRegion[b];
-        share[found++] = judges[o + 6] * Math.exp(-d);
+        other[used] = judgeRegion[b];
+        share[used++] = judges[o + 6] * Math.exp(-d);
       }
+      likenesses.used = used;
     }
-    ends[a - first[region]] = found;
+    likenesses.to[a] = likenesses.used;
   }
-  return (samples.remembered[region] = {
-    ends,
-    region: gathering.region.slice(0, found),
-    share: gathering.share.slice(0, found),
-  });
-}
-
-function resized<T extends Int32Array | Float32Array>(from: T, into: T): T {
-  into.set(from);
-  return into;
 }

@@ -1,8 +1,8 @@
-import { borderGround, likenessOf, type BorderGround } from './border-cut.ts';
+import { borderGround, findLikeness, type BorderGround } from './border-cut.ts';
 import { borderPrices } from './cut-out.ts';
 import { faintLines } from './faint-lines.ts';
 import type { Image8 } from './image.ts';
-import { likenessesOf, samplesOf, type Samples } from './local-odds.ts';
+import { findLikenesses, samplesOf, type Samples } from './local-odds.ts';
 import type { Mask } from './mask.ts';
 import { AXES } from './mixture.ts';
 import { mergedRegions, type Regions } from './regions.ts';
@@ -121,8 +121,8 @@ export function lookedAround({ parts, samples, small }: Selector, from: number):
   const all = parts.count + small.pieces.count;
   const end = Math.min(all, from + SLICE);
   for (let i = from; i < end; i++)
-    if (i < parts.count) likenessesOf(i, samples);
-    else likenessOf(i - parts.count, small);
+    if (i < parts.count) findLikenesses(i, samples);
+    else findLikeness(i - parts.count, small);
   return end < all ? end : null;
 }
 

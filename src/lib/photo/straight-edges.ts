@@ -161,7 +161,7 @@ function straightRuns(border: Border): Run[] {
   const out: [number, number][] = [];
   const { x, y, closed } = border;
   const n = x.length;
-  if (n < SHORTEST / 2) return out;
+  if (n < SHORTEST / 2) return [];
   const stack: [number, number][] = [];
   if (closed) {
     // A loop is opened at two far places.
