@@ -53,8 +53,11 @@ for (const size of SIZES) {
       selector.remembered.growths.clear();
       selector.remembered.unlikeness.clear();
       selector.remembered.edges.last = null;
-      selector.samples.remembered.length = 0;
-      selector.small.remembered.length = 0;
+      for (const store of [selector.samples.likenesses, selector.small.likenesses]) {
+        store.from.fill(-1);
+        store.used = 0;
+      }
+      selector.small.odds.known.fill(NaN);
     };
     const covered = (count: number) => maskArea(select(selector, strokes.slice(0, count), alone).mask);
     const checks: [string, () => number][] = [
