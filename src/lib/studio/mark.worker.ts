@@ -4,6 +4,7 @@ import {
   lookedAround,
   maskArea,
   prepareSelection,
+  select,
   scaledMask,
   type Image8,
   type Mask,
@@ -63,27 +64,72 @@ let veil: MaskVeil | null = null;
 
 async function prepared({ fileId, space }: MarkedPicture): Promise<Selector> {
   const { delivered } = await opened({ fileId, space, scene: 'room', references: [] });
-  const selector = prepareSelection(delivered);
-  warmed(selector);
-  return selector;
+  const small = prepareSelection(thinned(delivered, PRACTICE_SIDE));
+  for (let at: number | null = 0; at !== null;) at = lookedAround(small, at);
+  for (const step of practice(small, PRACTICE_ROUNDS)) void step;
+  return prepareSelection(delivered);
 }
 
-/** Selects something that nobody asked for, so that the code is compiled when somebody does. */
-function warmed(selector: Selector): void {
-  const across = (height: number): Point[] =>
-    [0.4, 0.6].map((x) => [x * selector.width, height * selector.height]);
-  const radius = Math.max(1, selector.width / 200);
-  const strokes: Stroke[] = [
-    { mode: 'add', points: across(0.5), radius },
-    { mode: 'remove', points: across(0.2), radius },
-  ];
-  markedMask(selector, { kept: false, strokes, elsewhere: true }, { saved: null, others: [] });
+const PRACTICE_SIDE = 320; // pixels
+const PRACTICE_ROUNDS = 12;
+const LARGE_ROUNDS = 8;
+const IDLE = 400; // milliseconds since the last stroke
+
+/**
+ * Selects what nobody asked for, one selection a step: the browser compiles for speed only what has run some times, and
+ * without this the first ten strokes would take twice as long as those that follow.
+ */
+function* practice(selector: Selector, rounds: number): Generator<number> {
+  const { width, height } = selector;
+  const radius = Math.max(1, width / 200);
+  const others: Mask[] = [];
+  let last: MaskVeil | null = null;
+  for (let round = 0; round < rounds; round++) {
+    const strokes = Array.from({ length: 3 }, (_, i): Stroke => {
+      const [x, y] = [0.3, 0.55].map((step) => (0.1 + step * (3 * round + i)) % 0.8);
+      const points: Point[] = [0, 0.05, 0.1].map((on) => [(x + 2 * on) * width, (y + on) * height]);
+      return { mode: i === 2 && round % 2 ? 'remove' : 'add', points, radius };
+    });
+    const options = { elsewhere: round % 4 > 1, others: [...others] };
+    for (let count = 1; count <= strokes.length; count++) {
+      const { mask } = select(selector, strokes.slice(0, count), options);
+      last = maskVeil(mask, last);
+      maskOutline(mask);
+      if (count === strokes.length && round % 4 === 1) others.push({ ...mask, data: mask.data.slice() });
+      yield round;
+    }
+  }
 }
 
-/** Looks ahead while nobody asks for anything: between two slices what was asked for goes first. */
+/** A picture of fewer pixels, some picked from each row and column. */
+function thinned({ width, height, channels, data, space }: Image8, longSide: number): Image8 {
+  const step = Math.max(1, Math.max(width, height) / longSide);
+  const small = { width: Math.floor(width / step), height: Math.floor(height / step), channels, space };
+  const picked = new Uint8Array(small.width * small.height * channels);
+  for (let y = 0, at = 0; y < small.height; y++)
+    for (let x = 0; x < small.width; x++)
+      for (let c = 0; c < channels; c++)
+        picked[at++] = data[(Math.floor(y * step) * width + Math.floor(x * step)) * channels + c];
+  return { ...small, data: picked };
+}
+
+/** When a stroke was last worked off, in milliseconds. */
+let askedLast = -Infinity;
+
+/**
+ * Looks ahead and practises while nobody asks for anything: between two slices what was asked for goes first, and nobody
+ * practises between the strokes of one who draws.
+ */
 async function lookAhead(fileId: string, selector: Selector): Promise<void> {
-  for (let at: number | null = 0; at !== null && current?.fileId === fileId; at = lookedAround(selector, at))
-    await new Promise((resume) => setTimeout(resume));
+  const isOpen = () => current?.fileId === fileId;
+  const pause = (ms = 0) => new Promise((resume) => setTimeout(resume, ms));
+  for (let at: number | null = 0; at !== null && isOpen(); at = lookedAround(selector, at)) await pause();
+  for (const step of practice(selector, LARGE_ROUNDS)) {
+    void step;
+    do await pause();
+    while (isOpen() && performance.now() - askedLast < IDLE);
+    if (!isOpen()) return;
+  }
 }
 
 function open(picture: MarkedPicture): Promise<Selector> {
@@ -177,6 +223,7 @@ const marks = {
       notes,
       took: performance.now() - from,
     };
+    askedLast = performance.now();
     const images = answer.veil ? [answer.veil] : [];
     return transfer(answer, [outline.places.buffer, outline.ends.buffer, ...images]);
   },
