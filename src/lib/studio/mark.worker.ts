@@ -4,7 +4,6 @@ import {
   lookedAround,
   maskArea,
   prepareSelection,
-  select,
   scaledMask,
   type Image8,
   type Mask,
@@ -60,13 +59,21 @@ interface Saved {
 let current: { fileId: string; selector: Promise<Selector> } | null = null;
 const decoded = new Map<string, { code: string; mask: Mask }>();
 let latest: { id: string; mask: Mask } | null = null;
-let veil: MaskVeil | null = null;
+
+/** What was drawn last, so that the next drawing need only be put right. */
+interface Drawing {
+  veil: MaskVeil | null;
+  sheet: OffscreenCanvas | null;
+}
+
+let drawing: Drawing = { veil: null, sheet: null };
 
 async function prepared({ fileId, space }: MarkedPicture): Promise<Selector> {
   const { delivered } = await opened({ fileId, space, scene: 'room', references: [] });
   const small = prepareSelection(thinned(delivered, PRACTICE_SIDE));
   for (let at: number | null = 0; at !== null;) at = lookedAround(small, at);
-  for (const step of practice(small, PRACTICE_ROUNDS)) void step;
+  const desk: Drawing = { veil: null, sheet: null };
+  for (const mask of practice(small, PRACTICE_ROUNDS)) (await forPage(mask, desk)).veil?.close();
   return prepareSelection(delivered);
 }
 
@@ -79,29 +86,29 @@ const IDLE = 400; // milliseconds since the last stroke
  * Selects what nobody asked for, one selection a step: the browser compiles for speed only what has run some times, and
  * without this the first ten strokes would take twice as long as those that follow.
  */
-function* practice(selector: Selector, rounds: number): Generator<number> {
+function* practice(selector: Selector, rounds: number): Generator<Mask> {
   const { width, height } = selector;
   const radius = Math.max(1, width / 200);
   const others: Mask[] = [];
-  let last: MaskVeil | null = null;
   for (let round = 0; round < rounds; round++) {
-    const strokes = Array.from({ length: 3 }, (_, i): Stroke => {
+    const made = Array.from({ length: 3 }, (_, i): Stroke => {
       const [x, y] = [0.3, 0.55].map((step) => (0.1 + step * (3 * round + i)) % 0.8);
       const points: Point[] = [0, 0.05, 0.1].map((on) => [(x + 2 * on) * width, (y + on) * height]);
       return { mode: i === 2 && round % 2 ? 'remove' : 'add', points, radius };
     });
-    const options = { elsewhere: round % 4 > 1, others: [...others] };
+    // As strokes come from the page: to the engine objects that were sent are of another kind.
+    const strokes = structuredClone(made);
+    const elsewhere = round % 4 > 1;
     for (let count = 1; count <= strokes.length; count++) {
-      const { mask } = select(selector, strokes.slice(0, count), options);
-      last = maskVeil(mask, last);
-      maskOutline(mask);
-      if (count === strokes.length && round % 4 === 1) others.push({ ...mask, data: mask.data.slice() });
-      yield round;
+      const marking = { kept: true, elsewhere, strokes: strokes.slice(0, count) };
+      const { mask } = markedMask(selector, marking, { saved: null, others: [...others] });
+      if (count === strokes.length && round % 4 === 1) others.push(mask);
+      yield mask;
     }
   }
 }
 
-/** A picture of fewer pixels, some picked from each row and column. */
+/** A picture of fewer pixels, some picked from each row and column, with a corner burnt out as windows are. */
 function thinned({ width, height, channels, data, space }: Image8, longSide: number): Image8 {
   const step = Math.max(1, Math.max(width, height) / longSide);
   const small = { width: Math.floor(width / step), height: Math.floor(height / step), channels, space };
@@ -109,7 +116,10 @@ function thinned({ width, height, channels, data, space }: Image8, longSide: num
   for (let y = 0, at = 0; y < small.height; y++)
     for (let x = 0; x < small.width; x++)
       for (let c = 0; c < channels; c++)
-        picked[at++] = data[(Math.floor(y * step) * width + Math.floor(x * step)) * channels + c];
+        picked[at++] =
+          x + y < small.height / 3
+            ? 255
+            : data[(Math.floor(y * step) * width + Math.floor(x * step)) * channels + c];
   return { ...small, data: picked };
 }
 
@@ -124,8 +134,9 @@ async function lookAhead(fileId: string, selector: Selector): Promise<void> {
   const isOpen = () => current?.fileId === fileId;
   const pause = (ms = 0) => new Promise((resume) => setTimeout(resume, ms));
   for (let at: number | null = 0; at !== null && isOpen(); at = lookedAround(selector, at)) await pause();
-  for (const step of practice(selector, LARGE_ROUNDS)) {
-    void step;
+  const desk: Drawing = { veil: null, sheet: null };
+  for (const mask of practice(selector, LARGE_ROUNDS)) {
+    (await forPage(mask, desk)).veil?.close();
     do await pause();
     while (isOpen() && performance.now() - askedLast < IDLE);
     if (!isOpen()) return;
@@ -138,7 +149,7 @@ function open(picture: MarkedPicture): Promise<Selector> {
     current = { fileId: picture.fileId, selector };
     decoded.clear();
     latest = null;
-    veil = null;
+    drawing = { veil: null, sheet: null };
     // A failed load must not be remembered.
     selector.then(
       (made) => void lookAhead(picture.fileId, made),
@@ -170,18 +181,34 @@ function readable(
   });
 }
 
-function drawn({ mask: { width, height }, pixels }: MaskVeil): ImageBitmap {
-  const canvas = new OffscreenCanvas(width, height);
-  canvas
-    .getContext('2d')
-    ?.putImageData(new ImageData(new Uint8ClampedArray(pixels.buffer), width, height), 0, 0);
-  return canvas.transferToImageBitmap();
+/** The veil as the page draws it; null where nothing is marked. Only the rows that changed are put on the sheet again. */
+async function drawn(
+  { mask, pixels, cover, top, bottom }: MaskVeil,
+  sheet: OffscreenCanvas,
+): Promise<ImageBitmap | null> {
+  const image = new ImageData(new Uint8ClampedArray(pixels.buffer), mask.width, mask.height);
+  sheet.getContext('2d')?.putImageData(image, 0, 0, 0, top, mask.width, bottom - top);
+  return cover > 0 ? createImageBitmap(sheet) : null;
+}
+
+/** A mask as the page shows it, ready to be sent. */
+async function forPage(mask: Mask, desk: Drawing): Promise<ShownMarks & Pick<Answer, 'veil'>> {
+  const { width, height } = mask;
+  if (desk.sheet?.width !== width || desk.sheet.height !== height)
+    desk.sheet = new OffscreenCanvas(width, height);
+  const veil = maskVeil(mask, desk.veil);
+  desk.veil = veil;
+  const outline = maskOutline(mask);
+  const bitmap = await drawn(veil, desk.sheet);
+  const answer = { share: veil.cover / (255 * mask.data.length), outline, place: null, veil: bitmap };
+  return transfer(answer, [outline.places.buffer, outline.ends.buffer, ...(bitmap ? [bitmap] : [])]);
 }
 
 const marks = {
-  /** Makes a picture ready, so that the first stroke need not wait. */
-  async open(picture: MarkedPicture): Promise<void> {
-    await open(picture);
+  /** Makes a picture ready, so that the first stroke need not wait; its size. */
+  async open(picture: MarkedPicture): Promise<{ width: number; height: number }> {
+    const { width, height } = await open(picture);
+    return { width, height };
   },
 
   /** Saved marks as the page draws them, in the order given; words instead where a mask cannot be read. */
@@ -213,19 +240,9 @@ const marks = {
     const ground = { saved: base?.at ?? null, others: readable(others, picture).map(({ at }) => at) };
     const { mask, notes } = markedMask(selector, marking, ground);
     latest = { id, mask };
-    veil = maskVeil(mask, veil);
-    const outline = maskOutline(mask);
-    const answer = {
-      share: veil.cover / (255 * mask.data.length),
-      outline,
-      place: null,
-      veil: veil.cover > 0 ? drawn(veil) : null,
-      notes,
-      took: performance.now() - from,
-    };
+    const answer = Object.assign(await forPage(mask, drawing), { notes, took: performance.now() - from });
     askedLast = performance.now();
-    const images = answer.veil ? [answer.veil] : [];
-    return transfer(answer, [outline.places.buffer, outline.ends.buffer, ...images]);
+    return answer;
   },
 
   /** The marks selected last, ready for the document; null where they are of another surface. */

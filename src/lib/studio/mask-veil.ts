@@ -7,6 +7,9 @@ export interface MaskVeil {
   readonly pixels: Uint32Array<ArrayBuffer>;
   /** Sum of the mask's cover, 0-255 a pixel. */
   readonly cover: number;
+  /** Rows that differ from the veil it was drawn on, `bottom` not among them; all where there was none. */
+  readonly top: number;
+  readonly bottom: number;
 }
 
 /** L* about 60, as the studio's surround; what lies beneath stays just readable. */
@@ -28,7 +31,10 @@ export function maskVeil(mask: Mask, last: MaskVeil | null): MaskVeil {
   const before = isLike ? last.mask.data : new Uint8Array(data.length);
   const pixels = isLike ? last.pixels : new Uint32Array(data.length).fill(PIXELS[0]);
   let cover = isLike ? last.cover : 0;
+  let [first, end] = isLike ? [data.length, 0] : [0, data.length];
   const draw = (from: number, to: number) => {
+    if (from < first) first = from;
+    if (to > end) end = to;
     for (let p = from; p < to; p++) {
       cover += data[p] - before[p];
       pixels[p] = PIXELS[data[p]];
@@ -37,8 +43,9 @@ export function maskVeil(mask: Mask, last: MaskVeil | null): MaskVeil {
   const [fours, foursBefore] = [inFours(data), inFours(before)];
   const count = Math.min(fours.length, foursBefore.length);
   for (let f = 0; f < count; f++) if (fours[f] !== foursBefore[f]) draw(4 * f, 4 * f + 4);
-  draw(4 * count, data.length);
-  return { mask, pixels, cover };
+  if (4 * count < data.length) draw(4 * count, data.length);
+  const [top, bottom] = first < end ? [Math.floor(first / width), Math.ceil(end / width)] : [0, 0];
+  return { mask, pixels, cover, top, bottom };
 }
 
 /** Values four at a time; none where they lie across. */
