@@ -63,16 +63,26 @@ let latest: { id: string; mask: Mask } | null = null;
 /** What was drawn last, so that the next drawing need only be put right. */
 interface Drawing {
   veil: MaskVeil | null;
-  sheet: OffscreenCanvas | null;
+  /** In turn: a canvas whose last picture the page still shows would be copied whole before it could change. */
+  sheets: Sheet[];
 }
 
-let drawing: Drawing = { veil: null, sheet: null };
+/** A canvas, and the rows of it that are out of date. */
+interface Sheet {
+  readonly canvas: OffscreenCanvas;
+  top: number;
+  bottom: number;
+}
+
+const emptyDrawing = (): Drawing => ({ veil: null, sheets: [] });
+
+let drawing = emptyDrawing();
 
 async function prepared({ fileId, space }: MarkedPicture): Promise<Selector> {
   const { delivered } = await opened({ fileId, space, scene: 'room', references: [] });
   const small = prepareSelection(thinned(delivered, PRACTICE_SIDE));
   for (let at: number | null = 0; at !== null;) at = lookedAround(small, at);
-  const desk: Drawing = { veil: null, sheet: null };
+  const desk = emptyDrawing();
   for (const mask of practice(small, PRACTICE_ROUNDS)) (await forPage(mask, desk)).veil?.close();
   return prepareSelection(delivered);
 }
@@ -134,7 +144,7 @@ async function lookAhead(fileId: string, selector: Selector): Promise<void> {
   const isOpen = () => current?.fileId === fileId;
   const pause = (ms = 0) => new Promise((resume) => setTimeout(resume, ms));
   for (let at: number | null = 0; at !== null && isOpen(); at = lookedAround(selector, at)) await pause();
-  const desk: Drawing = { veil: null, sheet: null };
+  const desk = emptyDrawing();
   for (const mask of practice(selector, LARGE_ROUNDS)) {
     (await forPage(mask, desk)).veil?.close();
     do await pause();
@@ -149,7 +159,7 @@ function open(picture: MarkedPicture): Promise<Selector> {
     current = { fileId: picture.fileId, selector };
     decoded.clear();
     latest = null;
-    drawing = { veil: null, sheet: null };
+    drawing = emptyDrawing();
     // A failed load must not be remembered.
     selector.then(
       (made) => void lookAhead(picture.fileId, made),
@@ -181,25 +191,35 @@ function readable(
   });
 }
 
-/** The veil as the page draws it; null where nothing is marked. Only the rows that changed are put on the sheet again. */
-async function drawn(
-  { mask, pixels, cover, top, bottom }: MaskVeil,
-  sheet: OffscreenCanvas,
-): Promise<ImageBitmap | null> {
-  const image = new ImageData(new Uint8ClampedArray(pixels.buffer), mask.width, mask.height);
-  sheet.getContext('2d')?.putImageData(image, 0, 0, 0, top, mask.width, bottom - top);
-  return cover > 0 ? createImageBitmap(sheet) : null;
+/** The veil as the page draws it; null where nothing is marked. Only rows that are out of date are put on a sheet again. */
+async function drawn(veil: MaskVeil, desk: Drawing): Promise<ImageBitmap | null> {
+  const { width, height } = veil.mask;
+  if (desk.sheets[0]?.canvas.width !== width || desk.sheets[0].canvas.height !== height)
+    desk.sheets = [0, 1].map(() => ({
+      canvas: new OffscreenCanvas(width, height),
+      top: 0,
+      bottom: height,
+    }));
+  for (const sheet of desk.sheets) {
+    sheet.top = Math.min(sheet.top, veil.top);
+    sheet.bottom = Math.max(sheet.bottom, veil.bottom);
+  }
+  const [sheet, other] = desk.sheets;
+  desk.sheets = [other, sheet];
+  const image = new ImageData(new Uint8ClampedArray(veil.pixels.buffer), width, height);
+  const rows = Math.max(0, sheet.bottom - sheet.top);
+  sheet.canvas.getContext('2d')?.putImageData(image, 0, 0, 0, sheet.top, width, rows);
+  sheet.top = height;
+  sheet.bottom = 0;
+  return veil.cover > 0 ? createImageBitmap(sheet.canvas) : null;
 }
 
 /** A mask as the page shows it, ready to be sent. */
 async function forPage(mask: Mask, desk: Drawing): Promise<ShownMarks & Pick<Answer, 'veil'>> {
-  const { width, height } = mask;
-  if (desk.sheet?.width !== width || desk.sheet.height !== height)
-    desk.sheet = new OffscreenCanvas(width, height);
   const veil = maskVeil(mask, desk.veil);
   desk.veil = veil;
   const outline = maskOutline(mask);
-  const bitmap = await drawn(veil, desk.sheet);
+  const bitmap = await drawn(veil, desk);
   const answer = { share: veil.cover / (255 * mask.data.length), outline, place: null, veil: bitmap };
   return transfer(answer, [outline.places.buffer, outline.ends.buffer, ...(bitmap ? [bitmap] : [])]);
 }

@@ -7,7 +7,10 @@ export interface MaskVeil {
   readonly pixels: Uint32Array<ArrayBuffer>;
   /** Sum of the mask's cover, 0-255 a pixel. */
   readonly cover: number;
-  /** Rows that differ from the veil it was drawn on, `bottom` not among them; all where there was none. */
+  /**
+   * Rows that differ from the veil it was drawn on, `bottom` not among them; all where there was none. Where nothing differs
+   * `top` lies beyond `bottom`.
+   */
   readonly top: number;
   readonly bottom: number;
 }
@@ -44,7 +47,7 @@ export function maskVeil(mask: Mask, last: MaskVeil | null): MaskVeil {
   const count = Math.min(fours.length, foursBefore.length);
   for (let f = 0; f < count; f++) if (fours[f] !== foursBefore[f]) draw(4 * f, 4 * f + 4);
   if (4 * count < data.length) draw(4 * count, data.length);
-  const [top, bottom] = first < end ? [Math.floor(first / width), Math.ceil(end / width)] : [0, 0];
+  const [top, bottom] = first < end ? [Math.floor(first / width), Math.ceil(end / width)] : [height, 0];
   return { mask, pixels, cover, top, bottom };
 }
 
