@@ -22,7 +22,7 @@ const at = (path: string) => fileURLToPath(new URL(`../../${path}`, import.meta.
 const BARS: Record<string, Record<string, number>> = {
   'kitchen-day': { ceiling: 0.98, floor: 0.98, cabinets: 0.96, counter: 0.95, walls: 0.965 },
   'kitchen-lamp': { ceiling: 0.85, floor: 0.98, cabinets: 0.95, counter: 0.95, walls: 0.89 },
-  'kitchen-mixed': { ceiling: 0.875, floor: 0.985, cabinets: 0.93, counter: 0.95, walls: 0.855 },
+  'kitchen-mixed': { ceiling: 0.875, floor: 0.985, cabinets: 0.93, counter: 0.945, walls: 0.855 },
 };
 
 /**

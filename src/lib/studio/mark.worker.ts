@@ -88,7 +88,7 @@ async function prepared({ fileId, space }: MarkedPicture): Promise<Selector> {
 }
 
 const PRACTICE_SIDE = 320; // pixels
-const PRACTICE_ROUNDS = 12;
+const PRACTICE_ROUNDS = 8;
 const LARGE_ROUNDS = 8;
 const IDLE = 400; // milliseconds since the last stroke
 
