@@ -210,11 +210,8 @@ function knownOdds(counts: Float32Array, { tile, columns, rows, odds }: BorderGr
     const t = tile[i];
     if (counts[i] === odds.counts[i] || stale[t] === 2) continue;
     const column = t % columns;
-    for (
-      let r = Math.max(0, (t - column) / columns - 1);
-      r <= Math.min(rows - 1, (t - column) / columns + 1);
-      r++
-    )
+    const row = (t - column) / columns;
+    for (let r = Math.max(0, row - 1); r <= Math.min(rows - 1, row + 1); r++)
       for (let c = Math.max(0, column - 1); c <= Math.min(columns - 1, column + 1); c++)
         stale[r * columns + c] ||= 1;
     stale[t] = 2; // and so are all around it

@@ -80,16 +80,26 @@ let drawing = emptyDrawing();
 
 async function prepared({ fileId, space }: MarkedPicture): Promise<Selector> {
   const { delivered } = await opened({ fileId, space, scene: 'room', references: [] });
-  const small = prepareSelection(thinned(delivered, PRACTICE_SIDE));
-  for (let at: number | null = 0; at !== null;) at = lookedAround(small, at);
-  const desk = emptyDrawing();
-  for (const mask of practice(small, PRACTICE_ROUNDS)) (await forPage(mask, desk)).veil?.close();
+  const copy = thinned(delivered, PRACTICE_SIDE);
+  if (Math.min(copy.width, copy.height) >= PRACTICE_LEAST) {
+    const small = prepareSelection(copy);
+    for (let at: number | null = 0; at !== null;) at = lookedAround(small, at);
+    const desk = emptyDrawing();
+    const until = performance.now() + PRACTICE_TIME;
+    for (const mask of practice(small, PRACTICE_ROUNDS)) {
+      (await forPage(mask, desk)).veil?.close();
+      if (performance.now() > until) break;
+    }
+  }
   return prepareSelection(delivered);
 }
 
-const PRACTICE_SIDE = 320; // pixels
+const PRACTICE_SIDE = 320; // pixels, the long one
+const PRACTICE_LEAST = 40; // pixels, the short one: a narrower strip is not worth it
 const PRACTICE_ROUNDS = 8;
+const PRACTICE_TIME = 1500; // milliseconds at most before a picture opens
 const LARGE_ROUNDS = 8;
+const LONG = 500; // milliseconds: where one selection takes longer, practice would only be in the way
 const IDLE = 400; // milliseconds since the last stroke
 
 /**
@@ -145,11 +155,14 @@ async function lookAhead(fileId: string, selector: Selector): Promise<void> {
   const pause = (ms = 0) => new Promise((resume) => setTimeout(resume, ms));
   for (let at: number | null = 0; at !== null && isOpen(); at = lookedAround(selector, at)) await pause();
   const desk = emptyDrawing();
-  for (const mask of practice(selector, LARGE_ROUNDS)) {
-    (await forPage(mask, desk)).veil?.close();
+  const steps = practice(selector, LARGE_ROUNDS);
+  for (let from = performance.now(), step = steps.next(); !step.done; step = steps.next()) {
+    (await forPage(step.value, desk)).veil?.close();
+    if (performance.now() - from > LONG) return;
     do await pause();
     while (isOpen() && performance.now() - askedLast < IDLE);
     if (!isOpen()) return;
+    from = performance.now();
   }
 }
 
