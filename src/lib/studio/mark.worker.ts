@@ -87,7 +87,7 @@ async function prepared({ fileId, space }: MarkedPicture): Promise<Selector> {
     const desk = emptyDrawing();
     const until = performance.now() + PRACTICE_TIME;
     for (const mask of practice(small, PRACTICE_ROUNDS)) {
-      (await forPage(mask, desk)).veil?.close();
+      await showNobody(mask, desk);
       if (performance.now() > until) break;
     }
   }
@@ -157,7 +157,7 @@ async function lookAhead(fileId: string, selector: Selector): Promise<void> {
   const desk = emptyDrawing();
   const steps = practice(selector, LARGE_ROUNDS);
   for (let from = performance.now(), step = steps.next(); !step.done; step = steps.next()) {
-    (await forPage(step.value, desk)).veil?.close();
+    await showNobody(step.value, desk);
     if (performance.now() - from > LONG) return;
     do await pause();
     while (isOpen() && performance.now() - askedLast < IDLE);
@@ -227,14 +227,26 @@ async function drawn(veil: MaskVeil, desk: Drawing): Promise<ImageBitmap | null>
   return veil.cover > 0 ? createImageBitmap(sheet.canvas) : null;
 }
 
-/** A mask as the page shows it, ready to be sent. */
-async function forPage(mask: Mask, desk: Drawing): Promise<ShownMarks & Pick<Answer, 'veil'>> {
+type Shown = ShownMarks & Pick<Answer, 'veil'>;
+
+/** A mask as the page shows it. */
+async function forPage(mask: Mask, desk: Drawing): Promise<Shown> {
   const veil = maskVeil(mask, desk.veil);
   desk.veil = veil;
   const outline = maskOutline(mask);
   const bitmap = await drawn(veil, desk);
-  const answer = { share: veil.cover / (255 * mask.data.length), outline, place: null, veil: bitmap };
-  return transfer(answer, [outline.places.buffer, outline.ends.buffer, ...(bitmap ? [bitmap] : [])]);
+  return { share: veil.cover / (255 * mask.data.length), outline, place: null, veil: bitmap };
+}
+
+/** What is given away where an answer is sent. */
+function givenAway({ outline: { places, ends }, veil }: Shown): Transferable[] {
+  return [places.buffer, ends.buffer, ...(veil ? [veil] : [])];
+}
+
+/** A mask drawn and sent as for the page, to nobody: once a buffer is given away the engine throws away much of what it compiled. */
+async function showNobody(mask: Mask, desk: Drawing): Promise<void> {
+  const answer = await forPage(mask, desk);
+  structuredClone(answer, { transfer: givenAway(answer) }).veil?.close();
 }
 
 const marks = {
@@ -273,9 +285,9 @@ const marks = {
     const ground = { saved: base?.at ?? null, others: readable(others, picture).map(({ at }) => at) };
     const { mask, notes } = markedMask(selector, marking, ground);
     latest = { id, mask };
-    const answer = Object.assign(await forPage(mask, drawing), { notes, took: performance.now() - from });
+    const shown = await forPage(mask, drawing);
     askedLast = performance.now();
-    return answer;
+    return transfer({ ...shown, notes, took: askedLast - from }, givenAway(shown));
   },
 
   /** The marks selected last, ready for the document; null where they are of another surface. */
