@@ -27,6 +27,7 @@ const CONSTANT = 12;
 const CONTRAST = 13;
 const SIDES = 14;
 
+/** Room for so many pieces, none of them asked yet. */
 export function edgeSides(count: number): EdgeSides {
   return {
     known: new Uint8Array(count),

@@ -15,6 +15,7 @@ export interface NearBy {
 const ROOM = 1 << 15;
 const GROWTH = 1.5;
 
+/** Room for what lies near so many things, none of them asked yet. */
 export function nearBy(count: number): NearBy {
   return {
     from: new Int32Array(count).fill(-1),

@@ -156,13 +156,15 @@ async function lookAhead(fileId: string, selector: Selector): Promise<void> {
   for (let at: number | null = 0; at !== null && isOpen(); at = lookedAround(selector, at)) await pause();
   const desk = emptyDrawing();
   const steps = practice(selector, LARGE_ROUNDS);
-  for (let from = performance.now(), step = steps.next(); !step.done; step = steps.next()) {
+  for (;;) {
+    await pause();
+    while (isOpen() && performance.now() - askedLast < IDLE) await pause(IDLE / 4);
+    if (!isOpen()) return;
+    const from = performance.now();
+    const step = steps.next();
+    if (step.done) return;
     await showNobody(step.value, desk);
     if (performance.now() - from > LONG) return;
-    do await pause();
-    while (isOpen() && performance.now() - askedLast < IDLE);
-    if (!isOpen()) return;
-    from = performance.now();
   }
 }
 
@@ -250,10 +252,9 @@ async function showNobody(mask: Mask, desk: Drawing): Promise<void> {
 }
 
 const marks = {
-  /** Makes a picture ready, so that the first stroke need not wait; its size. */
-  async open(picture: MarkedPicture): Promise<{ width: number; height: number }> {
-    const { width, height } = await open(picture);
-    return { width, height };
+  /** Makes a picture ready, so that the first stroke need not wait. */
+  async open(picture: MarkedPicture): Promise<void> {
+    await open(picture);
   },
 
   /** Saved marks as the page draws them, in the order given; words instead where a mask cannot be read. */
