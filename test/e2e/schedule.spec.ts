@@ -64,6 +64,12 @@ test('the sample job from open surfaces to what is ordered, agreed and changed',
   await expect(width).toHaveValue('about three');
   await expect(sizes).toContainText('“about three” is no length we can read.');
   await expect(sizes).toContainText('Until then 3.30 m stands.');
+  await type(page, width, '0');
+  await expect(width).toHaveValue('0');
+  await expect(sizes).toContainText(
+    '“0” is not taken: it has to be more than zero. Until then 3.30 m stands.',
+  );
+  await expect(sizes).toContainText('face frame: 1 front 3.30 × 0.72 m = 2.38 m²');
   await type(page, width, '-2 m');
   await expect(width).toHaveValue('-2.00 m');
   await expect(sizes).toContainText('The side of a cabinet is negative.');

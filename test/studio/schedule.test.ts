@@ -52,6 +52,7 @@ import {
   areaMeasure,
   lengthMeasure,
   spreadMeasure,
+  typedIn,
   volumeMeasure,
 } from '#lib/studio/typed-measure.ts';
 
@@ -124,6 +125,20 @@ describe('sizes as they are typed', () => {
     expect(metres.read('about three')).toHaveProperty('error');
     expect(PLAIN.read('-2')).toEqual({ value: -2 });
     expect(PLAIN.read('two')).toHaveProperty('error');
+  });
+
+  test('a typed 0 takes no size away: it is refused with its reason where nothing means “still to be measured”', () => {
+    for (const text of ['0', '0 m', '0,0', '-0'])
+      expect(typedIn(text, metres, undefined)).toEqual({
+        error: `“${text}” is not taken: it has to be more than zero.`,
+      });
+    expect(typedIn('0', PLAIN, undefined)).toHaveProperty('error');
+    expect(typedIn('3.2 m', metres, undefined)).toEqual({ value: 3200 });
+    // A joint of 0 mm is one; a price of 0 too.
+    expect(typedIn('0', lengthMeasure('metric', 'mm'), 'zero')).toEqual({ value: 0 });
+    expect(typedIn('0', PLAIN, 'null')).toEqual({ value: 0 });
+    expect(typedIn(' ', metres, undefined)).toEqual({ value: 0 });
+    expect(typedIn('', PLAIN, 'null')).toEqual({ value: null });
   });
 
   test('what is written is read back', () => {

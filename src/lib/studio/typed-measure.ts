@@ -25,6 +25,25 @@ export interface Measure {
   readonly unit: string;
 }
 
+/** What nothing is in a field: null, 0 that is shown as 0, or (undefined) 0 that is not shown, for still to be measured. */
+export type Nothing = 'null' | 'zero' | undefined;
+
+/**
+ * What becomes of a field's text. Where 0 stands for "still to be measured", emptying the field says so; a typed 0 would take a
+ * size away without a word, and is refused.
+ */
+export function typedIn(
+  text: string,
+  measure: Measure,
+  nothing: Nothing,
+): { value: number | null } | { error: string } {
+  if (text.trim() === '') return { value: nothing === 'null' ? null : 0 };
+  const read = measure.read(text);
+  if (nothing === undefined && 'value' in read && read.value === 0)
+    return { error: `“${text.trim()}” is not taken: it has to be more than zero.` };
+  return read;
+}
+
 const LENGTH_NAMES: Readonly<Record<LengthUnit, string>> = {
   mm: 'mm',
   cm: 'cm',
