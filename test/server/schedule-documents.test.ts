@@ -58,6 +58,29 @@ describe('the workbook', () => {
     expect(formulas).toEqual(['SUM(L2:L8)', 'SUM(M2:M8)', 'SUM(N2:N8)']);
   });
 
+  // ECMA-376 part 1, 18.3.1.96: `v` holds what a formula came to when the file was written.
+  test.each(['EUR', 'JPY', 'KWD'])(
+    'its sums in %s carry what they come to, for readers that do not reckon',
+    async (currency) => {
+      const job = chosenKitchen();
+      job.currency = currency;
+      for (const swatch of Object.values(job.swatches))
+        if (swatch.price) swatch.price = { ...swatch.price, currency };
+      const sheet = (await bookOf(job)).Sheets['Finish schedule'];
+      const sums = Object.values(sheet).filter((one) => (one as XLSX.CellObject)?.f) as XLSX.CellObject[];
+      expect(sums).toHaveLength(3);
+      for (const { f, v, t } of sums) {
+        const [, column, first, last] = /^SUM\(([A-Z])(\d+):[A-Z](\d+)\)$/.exec(f!)!;
+        let sum = 0;
+        for (let row = Number(first); row <= Number(last); row++)
+          sum += ((sheet[`${column}${row}`] as XLSX.CellObject | undefined)?.v as number) ?? 0;
+        expect(sum).toBeGreaterThan(0);
+        expect(t).toBe('n');
+        expect(v).toBeCloseTo(sum, 6);
+      }
+    },
+  );
+
   test('text that begins like a formula stays text', async () => {
     const job = chosenKitchen();
     const wild = ['=HYPERLINK("http://x","y")', '+1+1', '-1', '@SUM(A1)', '\t=1'];

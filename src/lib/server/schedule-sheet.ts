@@ -1,6 +1,6 @@
 import { amountOf, currencyDigits, finishWords, type IsoDate } from '#lib/finish/index.ts';
 import { namedFinish, type ScheduledSurface } from '#lib/job/index.ts';
-import writeExcelFile from 'write-excel-file/node';
+import writeExcelFile, { type Feature } from 'write-excel-file/node';
 import {
   boughtWords,
   bySupplier,
@@ -28,6 +28,8 @@ interface Sheet {
   readonly name: string;
   readonly head: readonly (readonly [title: string, width: number])[];
   readonly rows: readonly Row[];
+  /** What each formula of it comes to, by its text. */
+  readonly reckoned?: ReadonlyMap<string, number>;
 }
 
 const DATE = 'd mmm yyyy';
@@ -52,7 +54,20 @@ export async function scheduleSheet(contents: ScheduleContents): Promise<Buffer>
     columns: head.map(([, width]) => ({ width })),
     stickyRowsCount: 1,
   }));
-  return await writeExcelFile(book).toBuffer();
+  return await writeExcelFile(book, { features: [storedValues(sheets)] }).toBuffer();
+}
+
+/**
+ * Formulas with what they come to beside them: readers that do not reckon (previews on phones and in mail) show that.
+ * Source: ECMA-376 part 1, 18.3.1.96 `v`, after 18.3.1.40 `f` in a cell.
+ */
+function storedValues(sheets: readonly Sheet[]): Feature {
+  const transform = (xml: string, _: unknown, { sheetIndex }: { sheetIndex: number }) =>
+    xml.replace(/<f>([^<]*)<\/f>/g, (whole, words: string) => {
+      const value = sheets[sheetIndex].reckoned?.get(words);
+      return value === undefined ? whole : `${whole}<v>${value}</v>`;
+    });
+  return { files: { transform: { 'xl/worksheets/sheet{id}.xml': { transform } } } };
 }
 
 /** Text as a cell: without what XML cannot hold, and never read as a formula. */
@@ -94,9 +109,21 @@ function moneyFormat(currency: string): string {
   return `#,##0${digits > 0 ? `.${'0'.repeat(digits)}` : ''}${code && ` "${code}"`}`;
 }
 
-/** A sum for whoever changes an amount above it; the total itself stands as a number for readers that do not reckon. */
-function formula(value: string, format: string): Cell {
-  return { value, type: 'Formula', format };
+/** Columns of net, tax and cost in the sheet of the lines. */
+const AMOUNTS = [
+  [11, 'L'],
+  [12, 'M'],
+  [13, 'N'],
+] as const;
+
+/** Sums of amounts for whoever changes one above them, and what they come to, in minor units on the way. */
+function sumsOf(rows: readonly Row[], currency: string) {
+  const minor = 10 ** currencyDigits(currency);
+  return AMOUNTS.map(([column, letter]) => {
+    const amounts = rows.map((row) => Math.round(Number(row[column]?.value ?? 0) * minor));
+    const words = `SUM(${letter}2:${letter}${rows.length + 1})`;
+    return { column, words, value: amounts.reduce((sum, amount) => sum + amount, 0) / minor };
+  });
 }
 
 function linesSheet(contents: ScheduleContents): Sheet {
@@ -162,7 +189,7 @@ function linesSheet(contents: ScheduleContents): Sheet {
     });
   });
   const { total } = schedule;
-  const last = rows.length + 1;
+  const reckoned = rows.length > 0 ? sumsOf(rows, job.currency) : [];
   const sums = (cells: Record<number, Cell | null>, words: string): Row =>
     head.map((_, k) => (k === 0 ? text(words, { strong: true }) : (cells[k] ?? null)));
   const format = moneyFormat(job.currency);
@@ -176,14 +203,12 @@ function linesSheet(contents: ScheduleContents): Sheet {
       schedule.leftOut.length > 0 ? 'Total, without what Notes names' : 'Total',
     ),
   );
-  if (last > 1)
+  if (reckoned.length > 0)
     rows.push(
       sums(
-        {
-          11: formula(`SUM(L2:L${last})`, format),
-          12: formula(`SUM(M2:M${last})`, format),
-          13: formula(`SUM(N2:N${last})`, format),
-        },
+        Object.fromEntries(
+          reckoned.map(({ column, words }) => [column, { value: words, type: 'Formula' as const, format }]),
+        ),
         'Sum of the lines, reckoned anew',
       ),
     );
@@ -192,7 +217,10 @@ function linesSheet(contents: ScheduleContents): Sheet {
       sums({ 13: money(schedule.budget.amount, contents) }, 'Budget'),
       sums({ 13: money(schedule.budget.left, contents, true) }, 'Left of the budget'),
     );
-  return { name: 'Finish schedule', head, rows };
+  return {
+    ...{ name: 'Finish schedule', head, rows },
+    reckoned: new Map(reckoned.map(({ words, value }) => [words, value])),
+  };
 }
 
 function staysRow({ surface, roomName, swatch }: ScheduledSurface, width: number): Row {
