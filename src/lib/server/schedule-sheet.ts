@@ -1,6 +1,6 @@
 import { amountOf, currencyDigits, finishWords, type IsoDate } from '#lib/finish/index.ts';
 import { namedFinish, type ScheduledSurface } from '#lib/job/index.ts';
-import writeExcelFile, { type Feature } from 'write-excel-file/node';
+import writeExcelFile from 'write-excel-file/node';
 import {
   boughtWords,
   bySupplier,
@@ -61,7 +61,7 @@ export async function scheduleSheet(contents: ScheduleContents): Promise<Buffer>
  * Formulas with what they come to beside them: readers that do not reckon (previews on phones and in mail) show that.
  * Source: ECMA-376 part 1, 18.3.1.96 `v`, after 18.3.1.40 `f` in a cell.
  */
-function storedValues(sheets: readonly Sheet[]): Feature {
+function storedValues(sheets: readonly Sheet[]) {
   const transform = (xml: string, _: unknown, { sheetIndex }: { sheetIndex: number }) =>
     xml.replace(/<f>([^<]*)<\/f>/g, (whole, words: string) => {
       const value = sheets[sheetIndex].reckoned?.get(words);
