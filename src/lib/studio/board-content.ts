@@ -26,7 +26,7 @@ import {
   PAGE_KINDS,
   type BoardPlace,
 } from './board-draft.ts';
-import { boardCautions, choiceDifferences, openItems, pairReasons, rankingReasons } from './board-reasons.ts';
+import { boardCautions, boardReasons, choiceDifferences, openItems } from './board-reasons.ts';
 import { lookOf, paintsOf } from './day.ts';
 import { capital } from './light-words.ts';
 import { viewing } from './look.ts';
@@ -249,12 +249,7 @@ function underWords({ words, own }: Look): string {
 }
 
 function reasonsOf({ places, material }: Ground) {
-  const proposed = places.filter(({ state, swatch }) => state === 'proposed' && swatch);
-  const ranked = proposed.flatMap(({ surface, swatch }) => {
-    const ranking = material.rankings[surface.id];
-    return ranking ? rankingReasons({ surface, swatch: swatch! }, ranking) : [];
-  });
-  return [...ranked, ...pairReasons(material.pairs)]
+  return boardReasons(places, material)
     .slice(0, 60)
     .map(({ sentence, number }) => ({ sentence: cut(sentence, 600), number: cut(number, 120) }));
 }

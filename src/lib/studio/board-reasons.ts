@@ -20,8 +20,19 @@ export interface Reason {
   readonly number: string;
 }
 
+/** A reason and what it is about: a surface and what was judged of it, or two surfaces that meet. */
+export interface ReasonAbout extends Reason {
+  readonly about: string;
+}
+
 /** Reasons given for one finish, pairs spoken of, and candidates named at most: a client reads one page. */
 const MOST = { reasons: 3, pairs: 8, named: 3 } as const;
+
+/** What it costs and when it comes is between the designer and the trade until the designer says so. */
+const BETWEEN_OTHERS: readonly CriterionName[] = ['price', 'time'];
+
+/** Desirability above which the words of a criterion are praise: "sits well", "hardly changes". Common practice, no published source. */
+const STILL_GOOD = 0.9;
 
 /** A sentence and the number at its end in brackets: 'Greyer than the aim (difference 2.3)'. */
 export function apartFromNumber(words: string): Reason {
@@ -40,43 +51,93 @@ const quoted = (names: readonly string[]) =>
         .join(', ')} and “${names.at(-1)}”`
     : `“${names[0]}”`;
 
-/** Why a surface has this finish, by its ranking: reasons, the runner-up and what speaks against it, what is too close to call. */
-export function rankingReasons(
+/** Two surfaces, either way round. Within a room their names tell them apart. */
+const meetingOf = (one: string, other: string) => `meeting ${[one, other].toSorted().join(' / ')}`;
+
+/**
+ * Why these finishes: for each what was compared, what came next and what is too close to call, then how they sit together. Of
+ * one thing one reason: two surfaces that meet are told of once, by their report, which knows the lights of the board and the doubt.
+ */
+export function boardReasons(
+  places: readonly BoardPlace[],
+  { rankings, pairs }: { rankings: Readonly<Record<Id, Ranking>>; pairs: readonly JudgedPair[] },
+): ReasonAbout[] {
+  const judged = new Set(
+    pairs.map(({ pair: { row, column } }) => meetingOf(row.surfaceName, column.surfaceName)),
+  );
+  const ranked = places.flatMap(({ surface, swatch, state }) => {
+    const ranking = rankings[surface.id];
+    return state === 'proposed' && swatch && ranking
+      ? rankingReasons({ surface, swatch }, ranking, judged)
+      : [];
+  });
+  const told = new Set<string>();
+  return [...ranked, ...pairReasons(pairs)].filter(({ about }) => !told.has(about) && told.add(about));
+}
+
+/** Why a surface has this finish, by its ranking, without what is told of the meetings that are `judged`. */
+function rankingReasons(
   { surface, swatch }: { surface: Pick<Surface, 'name' | 'criteria'>; swatch: Swatch },
   ranking: Ranking,
-): Reason[] {
+  judged: ReadonlySet<string>,
+): ReasonAbout[] {
   const chosen = ranking.shortlist.find(({ id }) => id === swatch.id);
   if (!chosen || !ranking.ordered) return [];
-  const on = `${surface.name}, “${swatchTitle(swatch)}”`;
-  // What it costs and when it comes is between the designer and the trade until the designer says so.
-  const own = new Set([chosen.criteria.price.words, chosen.criteria.time.words]);
-  const forClient = chosen.reasons.filter((words) => !own.has(words));
-  const reasons = forClient.slice(0, MOST.reasons).map((words): Reason => {
-    const { sentence: said, number } = apartFromNumber(words);
-    return { sentence: sentence(`${on}: ${lowerFirst(said)}`), number };
-  });
+  const { name } = surface;
+  const on = `${name}, “${swatchTitle(swatch)}”`;
+  const about = (what: string) => `${name}: ${what}`;
+  const reasons = chosen.reasons
+    .map((words) => ({ words, about: aboutWhat(words, { surface, chosen, judged }) }))
+    .filter((reason): reason is { words: string; about: string } => reason.about !== null)
+    .slice(0, MOST.reasons)
+    .map((reason): ReasonAbout => {
+      const { sentence: said, number } = apartFromNumber(reason.words);
+      return { about: reason.about, sentence: sentence(`${on}: ${lowerFirst(said)}`), number };
+    });
   const others = ranking.shortlist.filter(({ id }) => id !== chosen.id);
   if (others.length === 0) return reasons;
   const close = others.filter(({ group }) => group === chosen.group);
   if (close.length > 0) {
-    const named = close.slice(0, MOST.named).map(({ name }) => name);
+    const named = close.slice(0, MOST.named).map((one) => one.name);
     const more = close.length > named.length ? ` and ${close.length - named.length} more` : '';
     reasons.push({
+      about: about('too close to call'),
       sentence: `${on} and ${quoted(named)}${more} are too close to call by what is known; painted samples in the room decide.`,
       number: shares(chosen, close[0]),
     });
   }
   const next = others.find(({ group }) => group !== chosen.group) ?? null;
-  if (next) reasons.push(againstNext({ surface, on }, chosen, next));
+  if (next) reasons.push({ about: about('next'), ...againstNext({ surface, on }, chosen, next) });
   if (ranking.excluded.length > 0) {
     const [first] = ranking.excluded;
     const more = ranking.excluded.length - 1;
     reasons.push({
-      sentence: `${surface.name}: “${first.name}” was left out: ${sentence(lowerFirst(first.reason))}${more > 0 ? ` ${more} more ${more === 1 ? 'was' : 'were'} left out too.` : ''}`,
+      about: about('left out'),
+      sentence: `${name}: “${first.name}” was left out: ${sentence(lowerFirst(first.reason))}${more > 0 ? ` ${more} more ${more === 1 ? 'was' : 'were'} left out too.` : ''}`,
       number: '',
     });
   }
   return reasons;
+}
+
+/** What a reason of the ranking is about; null where the client is not told it, or hears it from the report on a meeting. */
+function aboutWhat(
+  words: string,
+  {
+    surface: { name },
+    chosen: { criteria, pairings },
+    judged,
+  }: { surface: Pick<Surface, 'name'>; chosen: RankedCandidate; judged: ReadonlySet<string> },
+): string | null {
+  const criterion = CRITERIA.find((one) => criteria[one].words === words);
+  if (criterion && BETWEEN_OTHERS.includes(criterion)) return null;
+  if (criterion && criterion !== 'pairing') return `${name}: ${criterion}`;
+  const meetings = [...new Set(pairings.map(({ surfaceName }) => surfaceName))];
+  const named = meetings.filter((other) => words.includes(`“${other}”`));
+  // Without a name it speaks of all.
+  const spoken = (named.length > 0 ? named : meetings).map((other) => meetingOf(name, other));
+  if (spoken.some((meeting) => judged.has(meeting))) return null;
+  return spoken.length === 1 ? spoken[0] : `${name}: pairing`;
 }
 
 function againstNext(
@@ -84,8 +145,7 @@ function againstNext(
   chosen: RankedCandidate,
   next: RankedCandidate,
 ): Reason {
-  const against = worstAgainst(surface, next, chosen);
-  const why = against === null ? null : apartFromNumber(against);
+  const why = worstAgainst(surface, next, chosen);
   const because = why ? ` Against it: ${sentence(lowerFirst(why.sentence))}` : '';
   const number = [why?.number, shares(chosen, next)].filter(Boolean).join('; ');
   return next.place > chosen.place
@@ -100,32 +160,52 @@ const shares = (chosen: RankedCandidate, other: RankedCandidate) =>
   `first in ${percentOf(chosen)} of 100 draws against ${percentOf(other)}`;
 const percentOf = ({ firstShare }: RankedCandidate) => Math.round(100 * firstShare);
 
-/** The criterion by which a candidate loses most against another, in its words; null where it loses by none. */
+/**
+ * The criterion by which a candidate loses most against another, in its words; null where it loses by none that a client is told.
+ * What is good all the same speaks against nothing, and what reads the same of both does not either.
+ */
 function worstAgainst(
   { criteria }: Pick<Surface, 'criteria'>,
   loser: RankedCandidate,
   winner: RankedCandidate,
-): string | null {
-  let worst: { criterion: CriterionName; loss: number } | null = null;
+): Reason | null {
+  let worst: { words: Reason; loss: number } | null = null;
   for (const criterion of CRITERIA) {
     const [lost, won] = [loser.criteria[criterion], winner.criteria[criterion]];
-    if (!lost.counted || !won.counted) continue;
+    if (!lost.counted || !won.counted || BETWEEN_OTHERS.includes(criterion)) continue;
+    const words = apartFromNumber(lost.words);
+    if (lost.desirability > STILL_GOOD || words.sentence === apartFromNumber(won.words).sentence) continue;
     const loss = criteria.weights[criterion] * Math.log(won.desirability / lost.desirability);
-    if (loss > Math.max(0.01, worst?.loss ?? 0)) worst = { criterion, loss };
+    if (loss > Math.max(0.01, worst?.loss ?? 0)) worst = { words, loss };
   }
-  return worst && loser.criteria[worst.criterion].words;
+  return worst && worst.words;
 }
 
 const hasFault = ({ report }: JudgedPair) => report.findings.some(({ severity }) => severity === 'fault');
-const reasonOf = ({ sentence: said, number }: Finding): Reason => ({ sentence: said, number });
+
+/** What could as well be a fault as far as is known gives no reason: it stands among what is in doubt. */
+const couldBeFault = ({ sentence: said }: Finding) =>
+  /could also (?:clash|fall short|be [^.]*near miss)/.test(said);
+
+/** A finding's sentence, with the two surfaces before it where it does not name both: 'Walls and Trim: …'. */
+function ofBoth({ pair: { column, row } }: JudgedPair, { sentence: said }: Finding): string {
+  const names = [column.surfaceName, row.surfaceName];
+  return names.every((name) => said.includes(`“${name}”`)) ? said : `${names.join(' and ')}: ${said}`;
+}
 
 /** How what is proposed sits with its neighbours: the weightiest of each pair without a fault, those seen together most first. */
-export function pairReasons(pairs: readonly JudgedPair[]): Reason[] {
+function pairReasons(pairs: readonly JudgedPair[]): ReasonAbout[] {
   return pairs
     .filter((judged) => !hasFault(judged))
     .toSorted((p, q) => q.pair.contact - p.pair.contact)
     .slice(0, MOST.pairs)
-    .flatMap(({ report }) => report.findings.slice(0, 1).map(reasonOf));
+    .flatMap((judged) => {
+      const { row, column } = judged.pair;
+      const finding = judged.report.findings.find((one) => !couldBeFault(one));
+      if (!finding) return [];
+      const about = meetingOf(row.surfaceName, column.surfaceName);
+      return [{ about, sentence: ofBoth(judged, finding), number: finding.number }];
+    });
 }
 
 /** What is not decided and what is in doubt, in sentences. */
@@ -146,13 +226,17 @@ export function openItems(
   const colourless = places
     .filter(({ swatch, state }) => !swatch && state !== 'open')
     .map(({ surface }) => `${surface.name}: its colour is not known yet.`);
-  const faults = pairs.flatMap(({ report }) =>
-    report.findings.filter(({ severity }) => severity === 'fault').map(({ sentence: said }) => said),
+  const found = (judged: JudgedPair, wanted: (finding: Finding) => boolean) =>
+    judged.report.findings.filter(wanted).map((finding) => ofBoth(judged, finding));
+  const faults = pairs.flatMap((judged) => found(judged, ({ severity }) => severity === 'fault'));
+  const unsure = pairs.flatMap((judged) =>
+    found(judged, (one) => one.severity !== 'fault' && couldBeFault(one)).slice(0, 1),
   );
   return [
     ...undecided.map((place) => undecidedWords(place, rankings[place.surface.id])),
     ...colourless,
     ...faults,
+    ...unsure,
     ...doubts,
   ].filter((item, i, all) => all.indexOf(item) === i);
 }
