@@ -201,6 +201,30 @@ describe('what the client sees', () => {
     expect(boardQuestions(content).map(({ surface }) => surface)).toEqual(['Cabinets 1', 'Cabinets 2']);
   });
 
+  test('names the photo of its pictures where the job has several of rooms, also two of one name', () => {
+    const job = chosen();
+    const photo = (id: string, order: number, role = 'room') => ({
+      id,
+      order,
+      role,
+      name: 'By day',
+      references: {},
+      roomId: 'k',
+    });
+    const withPhotos = (...photos: object[]) =>
+      ({ ...job, photos: Object.fromEntries(photos.map((one) => [(one as { id: string }).id, one])) }) as Job;
+    const shown = (of: Job, photoId: string | null = null) => {
+      const draft = changedDraft(draftOf(of), [[['pages', 'pictures', 'photoId'], photoId]]);
+      const { content } = made(of, draft);
+      expect(parseBoardContent(JSON.parse(JSON.stringify(content)))).toEqual(content);
+      return pageOf(content, 'pictures').photo;
+    };
+    const several = withPhotos(photo('a', 1), photo('b', 2), photo('c', 3, 'board'));
+    expect(shown(several)).toBe('By day 1');
+    expect(shown(several, 'b')).toBe('By day 2');
+    expect(shown(withPhotos(photo('a', 1), photo('c', 3, 'board')))).toBeUndefined();
+  });
+
   test('leaves out what has nothing to say, and names it', () => {
     const { content, notes } = made(chosen(), undefined, { drawn: { pictures: null } });
     expect(kinds(content)).not.toContain('pictures');

@@ -97,6 +97,8 @@ const page = z.discriminatedUnion('kind', [
   z.strictObject({
     kind: z.literal('pictures'),
     ...head,
+    /** Name of the photo, where the job has several of rooms. */
+    photo: text(180).optional(),
     before: picture,
     /** The proposal under each light; the first is the one to start with. */
     after: z

@@ -98,6 +98,7 @@ function write(paper: Paper, page: BoardPage, picture: Shown): void {
       return finishes(paper, page.finishes);
     case 'reasons':
       return paper.list(
+      if (page.photo?.trim()) paper.text(`Photo: ${page.photo}.`);
         page.reasons.map(({ sentence, number }) => (number ? `${sentence} (${number})` : sentence)),
       );
     case 'choice': {

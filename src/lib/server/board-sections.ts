@@ -145,7 +145,7 @@ function inside(page: BoardPage, view: { at: number; images: Images; eager: bool
 
 /** Without a script, and in browsers without `:has`, all pictures stand below each other; their labels say what they are. */
 function pictures(
-  { before, after }: Page<'pictures'>,
+  { before, after, photo }: Page<'pictures'>,
   { at, images, eager }: { at: number; images: Images; eager: boolean },
 ): string {
   const radio = (group: string, key: string, words: string, checked: boolean) =>
@@ -183,7 +183,7 @@ function pictures(
 <div class="stage">${shots.join('')}${earlier.join('')}</div>
 <label class="wipe"><span>${divides}</span><input type="range" min="0" max="100" value="50"></label>
 <div class="switches">${show}${lights}</div>
-<p class="caption before"><strong>Before:</strong> ${asItIs}</p>
+${photo?.trim() ? `<p class="caption"><strong>Photo:</strong> ${said(photo)}.</p>\n` : ''}<p class="caption before"><strong>Before:</strong> ${asItIs}</p>
 ${captions.join('')}
 </div>`;
 }

@@ -4,6 +4,7 @@ import {
   leadingSample,
   LONGEST,
   meanColour,
+  photoNames,
   roundDifferences,
   swatchTitle,
   type BoardContent,
@@ -34,7 +35,7 @@ import { looksOf, type Look } from './looks.ts';
 import type { JudgedPair } from './pair-table.ts';
 import { ownWords, TOO_LITTLE_KNOWN } from './readings.ts';
 import { hexColour } from './scheme-plot.ts';
-import { swatchLrv } from './see.ts';
+import { roomPhotos, swatchLrv } from './see.ts';
 
 /** What a page with pictures shows, drawn. */
 export type DrawnPage = Pick<Extract<BoardPage, { kind: 'pictures' }>, 'before' | 'after' | 'places'>;
@@ -135,7 +136,7 @@ function pageOf(page: BoardDraftPage, ground: Ground): BoardPage | string {
     case 'pictures': {
       const drawn = material.drawn[page.id];
       if (!drawn) return 'no photo of the room has marked surfaces yet.';
-      return { kind: 'pictures', ...head, ...drawn };
+      return { kind: 'pictures', ...head, ...photoOf(job, page), ...drawn };
     }
     case 'finishes': {
       const finishes = boardFinishes(ground);
@@ -174,6 +175,13 @@ function changesHead(page: BoardDraftPage, { last }: BoardMaterial): BoardPage |
   if (!last) return 'this is the first round.';
   return { kind: 'changes', ...headOf(page), since: last.round, changes: [] };
 }
+/** Which photo a page shows, where there are several: what is frozen must say so by itself. */
+function photoOf(job: Job, page: BoardDraftPage): { photo?: string } {
+  const photos = roomPhotos(job);
+  const photo = pagePhoto(job, page);
+  return photo && photos.length > 1 ? { photo: cut(photoNames(photos)[photo.id], 180) } : {};
+}
+
 
 function boardFinishes(ground: Ground): BoardFinish[] {
   const { places, material } = ground;
