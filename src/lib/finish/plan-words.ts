@@ -121,6 +121,7 @@ export function planWords({
   chain,
   space,
   guessed,
+  hangsOn,
 }: {
   readonly start: IsoDate;
   readonly finish: IsoDate;
@@ -132,6 +133,7 @@ export function planWords({
   })[];
   readonly space: number;
   readonly guessed: readonly string[];
+  readonly hangsOn: { readonly words: string } | null;
 }): string {
   const [root] = chain;
   const when = `From ${dateWords(start)}, done and dry ${dateWords(finish)}.`;
@@ -158,5 +160,6 @@ export function planWords({
       ? ' No other order of the steps is done on an earlier day.'
       : ` Another order may be done sooner, but not before ${dateWords(atLeast)}.`;
   const open = guessed.length > 0 ? ` Guessed or not known: ${guessed.length}.` : '';
-  return `${when}${against}${forSpace}${forHands}${bound}${open}`;
+  const hangs = hangsOn ? ` ${hangsOn.words}` : '';
+  return `${when}${against}${forSpace}${forHands}${bound}${hangs}${open}`;
 }

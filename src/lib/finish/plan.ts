@@ -1,12 +1,14 @@
 import { cautionsFor, knownYear } from './cautions.ts';
 import type { Caution } from './cautions.ts';
-import { arrival, delivery, firstOrderDay } from './delivery.ts';
+import { delivery } from './delivery.ts';
 import type { Delivery, DeliveryRules } from './delivery.ts';
 import { earliestEnd, isKept, listSchedule } from './list-schedule.ts';
 import type { ListLimits, Scheduled, Task } from './list-schedule.ts';
 import type { FieldProblem } from './parts.ts';
 import { planSteps } from './plan-steps.ts';
 import type { StepList } from './plan-steps.ts';
+import { arrivalOf, comingOf, leastSlack } from './plan-slack.ts';
+import type { HangsOn } from './plan-slack.ts';
 import {
   becauseWords,
   descriptionWords,
@@ -116,6 +118,8 @@ export interface Plan {
   /** Ids of the steps that fix the end, in order, each held up by the one before. */
   readonly chain: readonly string[];
   readonly deliveries: readonly PlanDelivery[];
+  /** The delivery whose delay moves the end first; null where none does. */
+  readonly hangsOn: HangsOn | null;
   readonly space: number;
   readonly problems: readonly FieldProblem[];
   /** What is guessed or not known, a sentence each. */
@@ -161,7 +165,8 @@ export function workPlan(rules: PlanRules): Plan {
   const finish = clock.moment(endOf(done)).date;
   const atLeast = clock.moment(earliestEnd(tasks, limits(start))).date;
   const chain = chainOf(done);
-  const first = clock.moment(Math.min(...done.map((one) => one.start))).date;
+  const starts = done.map((one) => one.start);
+  const first = clock.moment(Math.min(...starts)).date;
   const steps = list.steps.map((step, index) =>
     planStep(step, {
       index,
@@ -179,6 +184,15 @@ export function workPlan(rules: PlanRules): Plan {
     const words = moveWords(step, sound.calendar);
     if (words) problems.push({ path: `moved.${step.id}`, severity: 'warning', words });
   }
+  const coming = comingOf(list.steps, { finishes, starts, rules: sound });
+  const hangsOn = leastSlack(coming, {
+    finish,
+    calendar: sound.calendar,
+    endWith: (held, release) => {
+      const late = tasks.map((task, k) => (held.includes(k) ? { ...task, release } : task));
+      return clock.moment(endOf(listSchedule(late, limits(start)))).date;
+    },
+  });
   const spare = sound.finishBy === null ? null : spareDays(finish, sound.finishBy, sound.calendar);
   const ids = chain.map((index) => list.steps[index].id);
   return {
@@ -193,6 +207,7 @@ export function workPlan(rules: PlanRules): Plan {
     spare,
     chain: ids,
     deliveries: deliveriesOf(steps, { finishes, rules: sound }),
+    hangsOn,
     space: list.space,
     problems,
     guessed,
@@ -205,6 +220,7 @@ export function workPlan(rules: PlanRules): Plan {
       chain: ids.map((id) => steps.find((step) => step.id === id)!),
       space: list.space,
       guessed,
+      hangsOn,
     }),
   };
 }
@@ -216,6 +232,7 @@ function emptyPlan(given: Pick<Plan, 'space' | 'problems' | 'guessed'>): Plan {
     groups: [],
     chain: [],
     deliveries: [],
+    hangsOn: null,
     ...none,
     ...given,
     words: 'Nothing is planned.',
@@ -284,12 +301,6 @@ function unknownFinishes({ steps }: StepList, finishes: ReadonlyMap<string, Plan
       `When ${finish?.name ?? `the finish ${id}`} comes is not known: the plan counts it as there. Ask.`,
     ];
   });
-}
-
-/** The working day a finish comes; null where it is not known. */
-function arrivalOf(finish: PlanFinish | undefined, rules: PlanRules): IsoDate | null {
-  if (!finish || finish.leadTimeDays === null) return null;
-  return arrival(finish.orderedOn ?? firstOrderDay(rules), finish.leadTimeDays, rules);
 }
 
 function tasksOf(
