@@ -359,6 +359,7 @@ async function openHostile() {
     const html = boardPage(content, {
       round: 2,
       hash: hashOf(content),
+      news: { since: 1, sentences: [content.title] },
       images: (id) => ({ src: `/pictures/${id}/640`, srcset: '', width: 640, height: 427 }),
       answer: { action: '/answer' },
       closed: null,

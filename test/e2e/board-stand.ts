@@ -39,6 +39,7 @@ export async function openStand(
   const html = boardPage(content, {
     round: 2,
     hash,
+    news: { since: 1, sentences: ['Walls has another finish.'] },
     images: (id) => ({
       src: `/pictures/${id}/1600`,
       srcset: SIDES.map((side) => `/pictures/${id}/${side} ${side}w`).join(', '),
@@ -56,6 +57,7 @@ export async function openStand(
   const file = boardFile(content, {
     round: 2,
     hash,
+    news: { since: 1, sentences: ['Walls has another finish.'] },
     images: (id) => ({ src: inlined.get(id) as string, ...fitted(1024) }),
   });
   const stand: Omit<Stand, 'address' | 'close'> = { content, hash, file, received: [], outcome: 201 };

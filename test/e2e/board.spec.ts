@@ -131,6 +131,9 @@ test('a round goes out by a link, the answer comes back at once, and the next ro
   await rounds.getByRole('button', { name: 'Open round 2' }).click();
   const opened = page.frameLocator('iframe[title="Round 2 as your client sees it"]');
   await expect(opened.getByRole('row', { name: /Cabinets.*Deep Lock.*Moss Ledger/ })).toBeVisible();
+  // The head says it in short, for the designer and for the client.
+  await expect(rounds.getByText('Since round 1: Cabinets has another finish.')).toBeVisible();
+  await expect(opened.locator('header')).toContainText('Since round 1: Cabinets has another finish.');
   // The link still leads to what was sent.
   await client.reload();
   await expect(client.getByText('Moss Ledger,')).toHaveCount(0);

@@ -16,6 +16,7 @@ const content = await kitchenBoard();
 const view = (board: BoardContent, more: Partial<BoardView> = {}): BoardView => ({
   round: 2,
   hash: hashOf(board),
+  news: null,
   images: (id) => ({
     src: `/b/x/pictures/${id}/1600`,
     srcset: `/b/x/pictures/${id}/640 640w`,
@@ -32,6 +33,7 @@ const file = (board = content) =>
   boardFile(board, {
     round: 2,
     hash: hashOf(board),
+    news: null,
     images: () => ({ src: 'data:image/webp;base64,AAAA', width: 8, height: 8 }),
   });
 
@@ -69,6 +71,26 @@ describe('before and after', () => {
 });
 
 describe('the page of a round', () => {
+  test('says at its head what changed, with the way to the page that has it one by one', () => {
+    const news = { since: 1, sentences: ['Walls has another finish.', 'New question: <b>Counter</b>.'] };
+    const html = page(content, { news });
+    const [head] = inside(html, 'header');
+    expect(read(head)).toContain('Since round 1: Walls has another finish. New question: <b>Counter</b>.');
+    expect(head).not.toContain('<b>');
+    const at = content.pages.findIndex(({ kind }) => kind === 'changes');
+    expect(head).toContain(`<a href="#page-${at}">One by one</a>`);
+    expect(html).toContain(`id="page-${at}"`);
+    expect(read(inside(page(), 'header')[0])).not.toContain('Since round');
+  });
+
+  test('names the photo it shows where the round does', () => {
+    const named = structuredClone(content);
+    const [pictures] = named.pages.filter((one) => one.kind === 'pictures');
+    pictures.photo = 'Kitchen & hall <1>';
+    expect(read(page(named))).toContain('Photo: Kitchen & hall <1> .');
+    expect(read(page())).not.toContain('Photo:');
+  });
+
   test('has one style and one script, and its policy lets in nothing else', () => {
     for (const html of [page(), file()]) {
       const [style, ...moreStyles] = inside(html, 'style');

@@ -14,7 +14,7 @@ const pictures = new Map(
 );
 
 const written = (size: PaperSize, board: BoardContent = content) =>
-  boardPaper(board, { size, pictures, round: 2, hash: hashOf(board) });
+  boardPaper(board, { size, pictures, round: 2, hash: hashOf(board), news: null });
 
 async function read(bytes: Buffer) {
   const document = await getDocument({ data: new Uint8Array(bytes), verbosity: 0 }).promise;
@@ -77,8 +77,8 @@ describe('a round on paper', () => {
 
   test('says which picture is missing', async () => {
     const fewer = new Map([...pictures].filter(([name]) => name !== 'dusk'));
-    await expect(boardPaper(content, { size: 'A4', pictures: fewer, round: 2, hash: '0' })).rejects.toThrow(
-      'Expected the picture dusk',
-    );
+    await expect(
+      boardPaper(content, { size: 'A4', pictures: fewer, round: 2, hash: '0', news: null }),
+    ).rejects.toThrow('Expected the picture dusk');
   });
 });

@@ -146,6 +146,25 @@ describe('freezing a round', () => {
     expect((await freeze(later)).round).toBe(2);
   });
 
+  test('a later round says at its head what changed, from the rounds as they are frozen', async () => {
+    const first = await freeze(await drawn());
+    const next = structuredClone((await drawn()).content);
+    const [finishes] = next.pages.filter((page) => page.kind === 'finishes');
+    Object.assign(finishes.finishes[1], { name: 'Moss Ledger', code: 'TH-15' });
+    Object.assign(finishes.finishes[2], { state: 'proposed' });
+    const sent = (await drawn()).pictures;
+    const silent = await freeze({ content: next, pictures: sent });
+    const page = { kind: 'changes' as const, title: '', words: '', since: 1, changes: [] };
+    const telling = { content: { ...next, pages: [...next.pages, page] }, pictures: sent };
+    const news = { since: 1, sentences: ['Trim has another finish.', 'New question: Floor.'] };
+    const draft = await drafts.keep(store, jobId, await boards.parseRound(telling));
+    expect((await drafts.load(store, draft)).news).toEqual(news);
+    const told = await freeze(telling);
+    expect((await boards.load(store.db, jobId, told.id)).news).toEqual(news);
+    // Without the page that says it one by one the designer does not want it said.
+    for (const { id } of [first, silent]) expect((await boards.load(store.db, jobId, id)).news).toBeNull();
+  });
+
   test('a job that is deleted or unknown takes no rounds', async () => {
     const round = await drawn();
     await expect(freeze(round, 'nobody')).rejects.toMatchObject({ status: 404 });
@@ -355,7 +374,12 @@ describe('drafts', () => {
     const sent = await boards.parseRound(round);
     await freeze(round);
     const id = await drafts.keep(store, jobId, sent);
-    expect(await drafts.load(store, id)).toEqual({ content: round.content, hash: sent.hash, round: 2 });
+    expect(await drafts.load(store, id)).toEqual({
+      content: round.content,
+      hash: sent.hash,
+      round: 2,
+      news: null,
+    });
     const { bytes, type } = await drafts.picture(store, id, 'before');
     expect([bytes.equals(round.pictures.get('before')!), type]).toEqual([true, 'image/png']);
     for (const [draftId, name] of [

@@ -253,45 +253,6 @@ export function boardFinishTitle({ name, maker, code, sheen }: BoardFinish): str
   return [name, order, sheen].filter(Boolean).join(', ');
 }
 
-/** What each surface is to be, by a round. */
-function finishesOf({ pages }: Pick<BoardContent, 'pages'>): Map<Id, { surface: string; words: string }> {
-  const found = new Map<Id, { surface: string; words: string }>();
-  for (const entry of pages) {
-    if (entry.kind === 'finishes')
-      for (const finish of entry.finishes)
-        found.set(finish.surfaceId, {
-          surface: finish.surface,
-          words: `${finish.state === 'open' ? 'still open: ' : ''}${boardFinishTitle(finish)}`,
-        });
-    if (entry.kind === 'choice') {
-      const [first, second] = entry.options.map(({ finish }) => boardFinishTitle(finish));
-      found.set(entry.surfaceId, { surface: entry.surface, words: `${first}, or ${second}` });
-    }
-  }
-  return found;
-}
-
-/** What differs between two rounds, surface by surface; empty where nothing does. */
-export function roundDifferences(
-  before: Pick<BoardContent, 'pages'>,
-  after: Pick<BoardContent, 'pages'>,
-): { surface: string; was: string; is: string }[] {
-  const was = finishesOf(before);
-  const is = finishesOf(after);
-  return [...new Set([...was.keys(), ...is.keys()])].flatMap((surfaceId) => {
-    const one = was.get(surfaceId);
-    const other = is.get(surfaceId);
-    if (one?.words === other?.words) return [];
-    return [
-      {
-        surface: (other ?? one)!.surface,
-        was: one?.words ?? 'not on the board',
-        is: other?.words ?? 'no longer on the board',
-      },
-    ];
-  });
-}
-
 /** The content as text that is the same for the same content, whatever order its fields came in: what is hashed. */
 export function canonicalText(value: unknown): string {
   if (Array.isArray(value)) return `[${value.map(canonicalText).join(',')}]`;

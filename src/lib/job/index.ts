@@ -19,7 +19,6 @@ export {
   canonicalText,
   parseBoardAnswer,
   parseBoardContent,
-  roundDifferences,
 } from './board.ts';
 export type {
   BoardAnswer,
@@ -34,6 +33,7 @@ export type {
   BoardQuestion,
   Verdict,
 } from './board.ts';
+export { removedName, roundDifferences, roundNews } from './board-changes.ts';
 export { alikeFinishes, alikeInWords, alikeOnBoard, mainColour, screenLab } from './board-sight.ts';
 export type { AlikeFinishes } from './board-sight.ts';
 export { readAnswerText } from './board-text.ts';

@@ -54,19 +54,19 @@ function apart<T extends Room | Surface>(
 }
 
 /** Names that a reader cannot tell apart have one key. */
-const keyOf = (name: string) => name.trim().toLowerCase().replace(/\s+/g, ' ');
+export const nameKey = (name: string) => name.trim().toLowerCase().replace(/\s+/g, ' ');
 
 function numbered(things: readonly Pick<Room | Surface | Photo, 'id' | 'name'>[]): [Id, string][] {
   const counts = new Map<string, number>();
-  for (const { name } of things) counts.set(keyOf(name), (counts.get(keyOf(name)) ?? 0) + 1);
+  for (const { name } of things) counts.set(nameKey(name), (counts.get(nameKey(name)) ?? 0) + 1);
   const last = new Map<string, number>();
   return things.map(({ id, name }) => {
-    const key = keyOf(name);
+    const key = nameKey(name);
     if (counts.get(key) === 1) return [id, name.trim()];
     const called = (number: number) => `${name.trim()} ${number}`.trim();
     let number = (last.get(key) ?? 0) + 1;
     // A name that is somebody else's already is passed over.
-    while (counts.has(keyOf(called(number)))) number += 1;
+    while (counts.has(nameKey(called(number)))) number += 1;
     last.set(key, number);
     return [id, called(number)];
   });

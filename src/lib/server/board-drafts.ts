@@ -3,7 +3,7 @@ import fs from 'node:fs/promises';
 import path from 'node:path';
 import { canonicalText, type BoardContent } from '#lib/job/index.ts';
 import { PICTURE_TYPES, kindOf } from './board-pictures.ts';
-import { nextRound, type SentRound } from './boards.ts';
+import { newsOf, nextRound, type RoundNews, type SentRound } from './boards.ts';
 import { newId } from './jobs.ts';
 import { Refusal } from './refusal.ts';
 import type { Store } from './store.ts';
@@ -17,11 +17,14 @@ export interface Draft {
   hash: string;
   /** The number it would get. */
   round: number;
+  news: RoundNews | null;
 }
 
 /** Keeps a draft for a while and gives its id. */
 export async function keep(store: Store, jobId: string, { content, hash, sent }: SentRound): Promise<string> {
-  const draft: Draft = { content, hash, round: await nextRound(store.db, jobId) };
+  const { db } = store;
+  const news = await newsOf(db, jobId, content);
+  const draft: Draft = { content, hash, round: await nextRound(db, jobId), news };
   await clear(store, Date.now());
   const id = `${process.pid}-${newId()}`;
   const folder = path.join(store.incoming, id);

@@ -9,6 +9,7 @@ import picturesScript from './board-client-pictures.js?raw';
 import clientScript from './board-client.js?raw';
 import { answerForm, givenAnswers, type AnswerWay, type GivenAnswer } from './board-form.ts';
 import { escaped, type Images } from './board-markup.ts';
+import type { RoundNews } from './boards.ts';
 import pageStyle from './board-page.css?raw';
 import { head, sections } from './board-sections.ts';
 
@@ -16,6 +17,7 @@ export interface BoardView {
   readonly round: number;
   /** SHA-256 of the content, hexadecimal. */
   readonly hash: string;
+  readonly news: RoundNews | null;
   readonly images: Images;
   /** Where an answer goes; null in a preview, which shows the form all the same. */
   readonly answer: { readonly action: string } | null;
@@ -53,7 +55,7 @@ export function boardPagePolicy(): string {
 
 /** The page of a round, a whole HTML document. */
 export function boardPage(content: BoardContent, view: BoardView): string {
-  const { round, hash, images, answer, closed, previous } = view;
+  const { round, hash, news, images, answer, closed, previous } = view;
   const way: AnswerWay = answer ? { kind: 'send', action: answer.action } : { kind: 'preview' };
   const last =
     closed === null
@@ -65,7 +67,7 @@ export function boardPage(content: BoardContent, view: BoardView): string {
     round,
     // Under `no-referrer` a browser sends a form with the origin `null`, which the studio refuses.
     meta: '<meta name="referrer" content="same-origin">',
-    body: `${head(content, { round, images, way: takes })}
+    body: `${head(content, { round, news, images, way: takes })}
 ${sections(content, images)}
 ${givenAnswers(content, previous)}
 ${last}`,
@@ -78,10 +80,11 @@ export function boardFile(
   view: {
     round: number;
     hash: string;
+    news: RoundNews | null;
     images: (id: string) => { src: string; width: number; height: number };
   },
 ): string {
-  const { round, hash } = view;
+  const { round, hash, news } = view;
   const images: Images = (id) => ({ srcset: '', ...view.images(id) });
   const policy = `default-src 'none'; img-src data:; form-action 'none'; ${INLINE}`;
   const way = 'Your answer becomes a short text that you send by any messenger.';
@@ -89,7 +92,7 @@ export function boardFile(
     hash,
     round,
     meta: `<meta name="referrer" content="no-referrer"><meta http-equiv="Content-Security-Policy" content="${escaped(policy)}">`,
-    body: `${head(content, { round, images, way })}
+    body: `${head(content, { round, news, images, way })}
 ${sections(content, images)}
 ${answerForm(content, { round, hash, way: { kind: 'text' } })}`,
   });

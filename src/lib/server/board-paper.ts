@@ -10,6 +10,7 @@ import {
   type BoardPicture,
   type BoardQuestion,
 } from '#lib/job/index.ts';
+import type { RoundNews } from './boards.ts';
 import { coloursInWords, dateInWords, percent } from './board-markup.ts';
 import { SCREEN_CAUTION, cautionItems, choiceDifferences, titleOf } from './board-sections.ts';
 import { Paper, type Cell, type PaperSize, type Rgb } from './paper.ts';
@@ -35,7 +36,14 @@ export async function boardPaper(
     pictures,
     round,
     hash,
-  }: { size: PaperSize; pictures: ReadonlyMap<string, Buffer>; round: number; hash: string },
+    news,
+  }: {
+    size: PaperSize;
+    pictures: ReadonlyMap<string, Buffer>;
+    round: number;
+    hash: string;
+    news: RoundNews | null;
+  },
 ): Promise<Buffer> {
   const { title, client, room, designer, made, pages } = content;
   const by = [designer.name, designer.line].filter((text) => text.trim() !== '');
@@ -56,6 +64,7 @@ export async function boardPaper(
   if (by.length > 0) paper.text(by.join(', '));
   const whom = [client.trim() && `For ${client}`, room.trim()].filter(Boolean).join(', ');
   paper.text(`${whom ? `${whom}. ` : ''}Round ${round}, ${dateInWords(made)}.`, { soft: true });
+  if (news) paper.text(`Since round ${news.since}: ${news.sentences.join(' ')}`);
   const questions = boardQuestions(content);
   if (questions.length > 0)
     paper.text(
@@ -89,6 +98,7 @@ function write(paper: Paper, page: BoardPage, picture: Shown): void {
           others.slice(i, i + 2).map((after) => picture(after.picture, `Proposal: ${after.light}`)),
           { most: 190 },
         );
+      if (page.photo?.trim()) paper.text(`Photo: ${page.photo}.`);
       paper.text(SIMULATION, { soft: true });
       const said = page.after.filter(({ words }) => words.trim());
       if (said.length > 0) paper.list(said.map(({ light, words }) => `${light}: ${words}`));
@@ -98,7 +108,6 @@ function write(paper: Paper, page: BoardPage, picture: Shown): void {
       return finishes(paper, page.finishes);
     case 'reasons':
       return paper.list(
-      if (page.photo?.trim()) paper.text(`Photo: ${page.photo}.`);
         page.reasons.map(({ sentence, number }) => (number ? `${sentence} (${number})` : sentence)),
       );
     case 'choice': {

@@ -26,6 +26,7 @@ import {
   strip,
   type Images,
 } from './board-markup.ts';
+import type { RoundNews } from './boards.ts';
 
 type Page<Kind extends BoardPageKind> = Extract<BoardPage, { kind: Kind }>;
 
@@ -45,10 +46,10 @@ const STATES: Record<BoardFinish['state'], string> = {
 const WIDE = '(min-width: 66rem) 61rem, (min-width: 46rem) 96vw, 66vw';
 const HALF = '(min-width: 66rem) 30rem, (min-width: 46rem) 46vw, 66vw';
 
-/** Title, for whom, by whom, and what is asked. `way` says how one answers, or is null where one cannot. */
+/** Title, for whom, by whom, what changed and what is asked. `way` says how one answers, or is null where one cannot. */
 export function head(
   content: BoardContent,
-  { round, images, way }: { round: number; images: Images; way: string | null },
+  { round, news, images, way }: { round: number; news: RoundNews | null; images: Images; way: string | null },
 ): string {
   const { title, client, room, designer, made } = content;
   const mark = designer.mark ? image(designer.mark, { images, sizes: '6rem' }) : '';
@@ -70,10 +71,18 @@ export function head(
 <div class="by">${mark}${by.length > 0 ? `<p>${by.join('<br>')}</p>` : ''}</div>
 <h1 dir="auto">${escaped(title)}</h1>
 <p class="soft">${client.trim() ? `For ${said(client)}. ` : ''}Round ${round}, ${dateInWords(made)}.</p>
-<p class="what">${what} ${how}</p>
+${sinceLast(content, news)}<p class="what">${what} ${how}</p>
 ${answer}
 <details class="jumps"><summary>What is on this page</summary><nav aria-label="Parts of this page">${list(jumps)}</nav></details>
 </header>`;
+}
+
+/** What changed since the round before, with the way to the page that has it one by one. */
+function sinceLast({ pages }: BoardContent, news: RoundNews | null): string {
+  if (!news) return '';
+  const at = pages.findIndex(({ kind }) => kind === 'changes');
+  const sentences = news.sentences.map(said).join(' ');
+  return `<p class="what"><strong>Since round ${news.since}:</strong> ${sentences} <a href="#page-${at}">One by one</a></p>\n`;
 }
 
 /** Title of a page: the designer's, or the usual one. */

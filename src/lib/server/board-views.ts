@@ -4,12 +4,10 @@ import type { Answer } from './board-answers.ts';
 import type { Draft } from './board-drafts.ts';
 import { boardFile, boardPage } from './board-page.ts';
 import { PICTURE_TYPES, longSidesOf, open, picturesOf } from './board-pictures.ts';
-import type { Round } from './boards.ts';
+import type { Round, WholeRound } from './boards.ts';
 import { fitted } from './pixels.ts';
 import { Refusal } from './refusal.ts';
 import type { Store } from './store.ts';
-
-type Whole = Round & { content: BoardContent };
 
 /** Where a page finds a picture, and its size there, px. */
 interface PicturePlace {
@@ -39,11 +37,15 @@ function placesUnder(content: BoardContent, base: string): (pictureId: string) =
 }
 
 /** The page of a link, with the answers given through it. */
-export function linkPage(round: Whole, { token, previous }: { token: string; previous: Answer[] }): string {
+export function linkPage(
+  round: WholeRound,
+  { token, previous }: { token: string; previous: Answer[] },
+): string {
   const base = `/b/${token}`;
   return boardPage(round.content, {
     round: round.round,
     hash: round.hash,
+    news: round.news,
     images: placesUnder(round.content, base),
     answer: { action: `${base}/answer` },
     closed: null,
@@ -52,7 +54,7 @@ export function linkPage(round: Whole, { token, previous }: { token: string; pre
 }
 
 /** The page of a round without a place to answer; its pictures are found under a path. */
-export function previewPage(round: Whole, base: string): string {
+export function previewPage(round: WholeRound, base: string): string {
   return shownAlone(round, placesUnder(round.content, base));
 }
 
@@ -66,16 +68,19 @@ export function draftPage(draft: Draft, base: string): string {
   });
 }
 
-function shownAlone({ content, hash, round }: Draft, images: (pictureId: string) => PicturePlace): string {
-  return boardPage(content, { round, hash, images, answer: null, closed: null, previous: [] });
+function shownAlone(
+  { content, hash, round, news }: Draft,
+  images: (pictureId: string) => PicturePlace,
+): string {
+  return boardPage(content, { round, hash, news, images, answer: null, closed: null, previous: [] });
 }
 
 /** Long side of the pictures in the one file, px: messengers have limits. */
 const SIDE_IN_FILE = 1024;
 
 /** One HTML file with everything in it. */
-export async function onePage(store: Store, round: Whole): Promise<string> {
-  const { content, hash } = round;
+export async function onePage(store: Store, round: WholeRound): Promise<string> {
+  const { content, hash, news } = round;
   const inlined = new Map<string, { src: string; width: number; height: number }>();
   for (const [id, { picture }] of picturesOf(content)) {
     const side = Math.min(SIDE_IN_FILE, longSidesOf(picture).at(-1)!);
@@ -83,11 +88,12 @@ export async function onePage(store: Store, round: Whole): Promise<string> {
     const src = `data:${PICTURE_TYPES.webp};base64,${bytes.toString('base64')}`;
     inlined.set(id, { src, ...fitted(picture.width, picture.height, side) });
   }
-  return boardFile(content, { round: round.round, hash, images: (id) => expected(inlined.get(id), id) });
+  const images = (id: string) => expected(inlined.get(id), id);
+  return boardFile(content, { round: round.round, hash, news, images });
 }
 
 /** The pictures of a round for paper, which takes no WebP. */
-export async function paperPictures(store: Store, round: Whole): Promise<Map<string, Buffer>> {
+export async function paperPictures(store: Store, round: WholeRound): Promise<Map<string, Buffer>> {
   const pictures = new Map<string, Buffer>();
   for (const id of picturesOf(round.content).keys())
     pictures.set(id, await open(store, round.id, { pictureId: id, type: 'jpeg' }));

@@ -3,6 +3,7 @@ import {
   boardQuestions,
   canonicalText,
   parseBoardContent,
+  roundNews,
   type BoardContent,
   type BoardQuestion,
 } from '#lib/job/index.ts';
@@ -33,6 +34,18 @@ export interface RoundSummary extends Round {
   links: links.Link[];
   /** Oldest first. */
   answers: answers.Answer[];
+}
+
+/** What a round says of itself at its head: since which round, and what changed, in sentences. */
+export interface RoundNews {
+  since: number;
+  sentences: string[];
+}
+
+/** A round with its content, and its news where it has a page for them. */
+export interface WholeRound extends Round {
+  content: BoardContent;
+  news: RoundNews | null;
 }
 
 export interface SentRound {
@@ -167,14 +180,10 @@ export async function list(db: Database, jobId: string): Promise<RoundSummary[]>
 }
 
 /**
- * One round with its content.
+ * One round with its content and its news.
  * @throws Refusal 404 for an unknown or deleted job, and for a round that is not one of its.
  */
-export async function load(
-  db: Database,
-  jobId: string,
-  boardId: string,
-): Promise<Round & { content: BoardContent }> {
+export async function load(db: Database, jobId: string, boardId: string): Promise<WholeRound> {
   await expectJob(db, jobId);
   const row = await db
     .selectFrom('boards')
@@ -183,11 +192,29 @@ export async function load(
     .where('id', '=', boardId)
     .executeTakeFirst();
   if (!row) throw new Refusal(404, 'This job has no such round.');
-  return { ...asRound(row), content: JSON.parse(row.content) as BoardContent };
+  const content = JSON.parse(row.content) as BoardContent;
+  return { ...asRound(row), content, news: await newsOf(db, jobId, content) };
+}
+
+/**
+ * What changed since the round that a board compares itself with, worked out from the two as they are frozen; null for a first
+ * round, and where the designer left out the page that says it.
+ */
+export async function newsOf(db: Database, jobId: string, content: BoardContent): Promise<RoundNews | null> {
+  const page = content.pages.find(({ kind }) => kind === 'changes');
+  if (page?.kind !== 'changes') return null;
+  const row = await db
+    .selectFrom('boards')
+    .select('content')
+    .where('job_id', '=', jobId)
+    .where('round', '=', page.since)
+    .executeTakeFirst();
+  if (!row) return null;
+  return { since: page.since, sentences: roundNews(JSON.parse(row.content) as BoardContent, content) };
 }
 
 /** Whether a round still is what was frozen: its content by its hash, its pictures by theirs. */
-export async function intact(store: Store, round: Round & { content: BoardContent }): Promise<boolean> {
+export async function intact(store: Store, round: Round & Pick<WholeRound, 'content'>): Promise<boolean> {
   const same = pictures.sha256(canonicalText(round.content)) === round.hash;
   return same && (await pictures.intact(store, round.id, round.content));
 }

@@ -98,7 +98,11 @@ export function boardContent(job: Job, draft: BoardDraft, material: BoardMateria
     if (page.kind === 'changes' && material.last)
       page.changes = roundDifferences(material.last.content, { pages })
         .slice(0, 60)
-        .map(({ surface, was, is }) => ({ surface, was: cut(was, 300), is: cut(is, 300) }));
+        .map(({ surface, was, is }) => ({
+          surface: cut(surface, 100),
+          was: cut(was, 300),
+          is: cut(is, 300),
+        }));
   const { designer } = draft;
   const content: BoardContent = {
     format: 1,
@@ -171,10 +175,6 @@ function pageOf(page: BoardDraftPage, ground: Ground): BoardPage | string {
   }
 }
 
-function changesHead(page: BoardDraftPage, { last }: BoardMaterial): BoardPage | string {
-  if (!last) return 'this is the first round.';
-  return { kind: 'changes', ...headOf(page), since: last.round, changes: [] };
-}
 /** Which photo a page shows, where there are several: what is frozen must say so by itself. */
 function photoOf(job: Job, page: BoardDraftPage): { photo?: string } {
   const photos = roomPhotos(job);
@@ -182,6 +182,10 @@ function photoOf(job: Job, page: BoardDraftPage): { photo?: string } {
   return photo && photos.length > 1 ? { photo: cut(photoNames(photos)[photo.id], 180) } : {};
 }
 
+function changesHead(page: BoardDraftPage, { last }: BoardMaterial): BoardPage | string {
+  if (!last) return 'this is the first round.';
+  return { kind: 'changes', ...headOf(page), since: last.round, changes: [] };
+}
 
 function boardFinishes(ground: Ground): BoardFinish[] {
   const { places, material } = ground;

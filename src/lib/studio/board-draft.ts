@@ -30,7 +30,8 @@ export const PAGE_KINDS: Readonly<Record<BoardPageKind, { title: string; shows: 
   reasons: { title: 'Why these', shows: 'What was compared, and why these came out.' },
   changes: {
     title: 'What changed',
-    shows: 'From round 2 on: what is another finish than in the round before.',
+    shows:
+      'From round 2 on: what is another finish than in the round before. The head of the board says it in short.',
   },
   open: { title: 'Still open', shows: 'What is not decided, and what is in doubt.' },
   words: { title: 'A word from me', shows: 'Your own words and nothing else.' },

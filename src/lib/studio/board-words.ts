@@ -1,4 +1,12 @@
-import { boardFinishTitle, type BoardQuestion, type Verdict } from '#lib/job/index.ts';
+import {
+  boardFinishTitle,
+  nameKey,
+  removedName,
+  type BoardContent,
+  type BoardQuestion,
+  type Job,
+  type Verdict,
+} from '#lib/job/index.ts';
 import type { GivenAnswer, Round, RoundLink } from './board-rounds.svelte.ts';
 
 /* How the page of the board says rounds, links and answers. */
@@ -41,6 +49,29 @@ export function saidOf(answer: GivenAnswer['answer'], questions: readonly BoardQ
     const neither = verdict === 'no' && options.length > 0;
     return [{ surfaceId, surface, verdict, words: neither ? 'No, neither' : words, comment, pin }];
   });
+}
+
+/**
+ * What a surface of a frozen round is called today: as it was then, with a word where it is gone, or where another has taken its
+ * name since. `job` as it is named apart.
+ */
+export function nameSince(
+  { surfaces }: Pick<Job, 'surfaces'>,
+  { surfaceId, surface }: Pick<BoardQuestion, 'surfaceId' | 'surface'>,
+): string {
+  const now = surfaces[surfaceId];
+  if (!now) return removedName(surface);
+  const taken = Object.values(surfaces).some(
+    ({ id, name, roomId }) => id !== surfaceId && roomId === now.roomId && nameKey(name) === nameKey(surface),
+  );
+  return taken ? `${surface} (now ${now.name})` : surface;
+}
+
+/** 'Shows “Kitchen by day”.' where a round names its photos; '' where it does not. */
+export function photosWords({ pages }: Pick<BoardContent, 'pages'>): string {
+  const named = pages.flatMap((page) => (page.kind === 'pictures' && page.photo ? [`“${page.photo}”`] : []));
+  const photos = [...new Set(named)];
+  return photos.length > 0 ? `Shows ${photos.join(', ')}.` : '';
 }
 
 /** Which answers of the same person to the same round a later one replaces, by id: the same name, however it is written. */

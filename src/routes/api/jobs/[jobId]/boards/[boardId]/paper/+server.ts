@@ -14,8 +14,9 @@ export const GET: RequestHandler = ({ params, url }) =>
     const size = PAPER_SIZES.find((one) => one === wanted);
     if (!size) throw new Refusal(422, `size: expected ${PAPER_SIZES.join(' or ')}`);
     const opened = await store();
-    const { content, ...round } = await boards.load(opened.db, params.jobId, params.boardId);
-    const pictures = await paperPictures(opened, { content, ...round });
-    const pdf = await boardPaper(content, { size, pictures, round: round.round, hash: round.hash });
-    return download(pdf, { type: 'application/pdf', name: fileName(round, 'pdf') });
+    const whole = await boards.load(opened.db, params.jobId, params.boardId);
+    const { content, round, hash, news } = whole;
+    const pictures = await paperPictures(opened, whole);
+    const pdf = await boardPaper(content, { size, pictures, round, hash, news });
+    return download(pdf, { type: 'application/pdf', name: fileName(whole, 'pdf') });
   });
