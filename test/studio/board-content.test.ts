@@ -25,7 +25,7 @@ import {
 import { insidePoint } from '#lib/studio/board-pictures.ts';
 import { apartFromNumber, SCREEN_CAUTION } from '#lib/studio/board-reasons.ts';
 import type { GivenAnswer } from '#lib/studio/board-rounds.svelte.ts';
-import { replaced, saidOf } from '#lib/studio/board-words.ts';
+import { nameSince, replaced, saidOf } from '#lib/studio/board-words.ts';
 import { pairGist, tableFinishes, tablePairs } from '#lib/studio/pair-table.ts';
 import { kitchen } from '../job/kitchen.ts';
 
@@ -368,6 +368,21 @@ describe('rounds', () => {
     expect(page.changes).toEqual([
       { surface: 'Cabinets', was: 'sage, Ternhollow TH-1, satin', is: 'clay, Ternhollow TH-2, satin' },
     ]);
+  });
+
+  test('a surface that is gone since, or whose name another has taken, is told apart from the present one', () => {
+    const job = chosen();
+    const asked = { surfaceId: 'cabinets', surface: 'Cabinets' };
+    expect(nameSince(job, asked)).toBe('Cabinets');
+    const { cabinets, ...others } = job.surfaces;
+    const other = { ...cabinets, id: 'other' };
+    expect(nameSince({ surfaces: { ...others, other } }, asked)).toBe('Cabinets (removed since)');
+    expect(
+      nameSince({ surfaces: { ...others, other, cabinets: { ...cabinets, name: 'Island' } } }, asked),
+    ).toBe('Cabinets (now Island)');
+    expect(nameSince({ surfaces: { ...others, cabinets: { ...cabinets, name: 'Units' } } }, asked)).toBe(
+      'Cabinets',
+    );
   });
 
   test('an answer reads surface by surface; a later one of the same person replaces it, another person’s does not', () => {
