@@ -49,6 +49,20 @@ test.each([
     expect(arriving[k]).toBeCloseTo(Math.sinh(q * (links - k)) / Math.sinh(q * links), 6);
 });
 
+test('what arrives far away is the closed solution too, or 0 where next to nothing would', () => {
+  const [links, c, lost] = [400, 1, 0.02];
+  const chain = gridOf(links + 1, 1, () => c);
+  const loss = new Float64Array(chain.count).fill(lost);
+  const arriving = diffused({ ...chain, loss }, flags(chain.count, [0]), flags(chain.count, [links]));
+  const q = Math.acosh(1 + lost / (2 * c));
+  for (let k = 0; k <= links; k++) {
+    const closed = Math.sinh(q * (links - k)) / Math.sinh(q * links);
+    expect(Math.abs(arriving[k] - closed)).toBeLessThan(4e-5);
+  }
+  expect(arriving[links / 2]).toBe(0);
+  expect(arriving[40]).toBeGreaterThan(0);
+});
+
 test('on a grid with uneven ties the answer satisfies the equation at every node', () => {
   // Barriers over four orders of magnitude, drawn by a fixed rule.
   const tie = (i: number, j: number) => 10 ** (-4 * ((i * 7919 + j * 104729) % 97) ** 2 * 97 ** -2);

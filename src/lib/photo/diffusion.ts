@@ -13,38 +13,104 @@ export interface Medium {
 const ROUNDS = 400;
 const SETTLED = 1e-8;
 const FILL = 0.95; // of what the incomplete factors leave out is added to their diagonal
+const RINGS = 5; // of nodes that it may spread over before it is looked how far it came
+const NOTHING = 2e-5; // what arrives: where it is less it is not followed any farther
+
+/** A node is not asked: seeds and closed ones, those that it has not spread to yet. */
+const NEVER = -2;
+const NOT_YET = -1;
 
 /**
  * How much of what starts in the seeds arrives at each node, 0-1: the solution of the screened Laplace equation with
  * 1 held at the seeds and 0 at the closed nodes. Narrow leaks carry little, so that a gap in an
- * edge does not flood what lies behind it. `closed` nodes take everything away that reaches them.
- * Source: Grady 2006, IEEE TPAMI 28(11), 1768-1783, eq. 8; the loss is that of a screened Poisson equation. Conjugate
- * gradients with the diagonal of a modified incomplete factorization (Gustafsson 1978, BIT 18, 142-156), its two
- * triangles solved in place of a product with the matrix (Eisenstat 1981, SIAM J. Sci. Stat. Comput. 2(1), 1-4).
+ * edge does not flood what lies behind it. `closed` nodes take everything away that reaches them. Where about NOTHING
+ * or less would arrive it is 0: that is most of a picture, and it is not worked out.
+ * Source: Grady 2006, IEEE TPAMI 28(11), 1768-1783, eq. 8; the loss is that of a screened Poisson equation.
  */
 export function diffused(medium: Medium, seeds: Uint8Array, closed: Uint8Array): Float64Array {
   const { count, graph, conductance, loss } = medium;
-  // Only nodes that are neither seeds nor closed are asked; the seeds are what flows in.
-  const place = new Int32Array(count).fill(-1);
-  const node = new Int32Array(count);
-  let n = 0;
-  for (let i = 0; i < count; i++)
-    if (!seeds[i] && !closed[i]) {
-      place[i] = n;
-      node[n++] = i;
-    }
+  const { first, other } = graph;
+  const value = Float64Array.from(seeds);
+  const place = new Int32Array(count);
+  const from: number[] = [];
+  for (let i = 0; i < count; i++) {
+    place[i] = seeds[i] || closed[i] ? NEVER : NOT_YET;
+    if (seeds[i]) from.push(i);
+  }
+  let enough = 0;
+  while (from.length > 0) {
+    // Rings of nodes, one after the other.
+    let head = 0;
+    for (let ring = 0; ring < RINGS; ring++)
+      for (const end = from.length; head < end; head++) {
+        const i = from[head];
+        for (let e = first[i]; e < first[i + 1]; e++)
+          if (place[other[e]] === NOT_YET) {
+            place[other[e]] = 0;
+            from.push(other[e]);
+          }
+      }
+    const node: number[] = [];
+    for (let i = 0; i < count; i++) if (place[i] >= 0) place[i] = node.push(i) - 1;
+    const energy = settle(medium, { node, place, value, enough });
+    if (enough === 0) enough = SETTLED * energy;
+    // It goes on where something would come to nodes beyond the last ring.
+    from.length = 0;
+    for (const i of node)
+      for (let e = first[i]; e < first[i + 1]; e++) {
+        const j = other[e];
+        if (place[j] !== NOT_YET) continue;
+        let [whole, comes] = [loss[j], 0];
+        for (let f = first[j]; f < first[j + 1]; f++) {
+          whole += conductance[f];
+          comes += conductance[f] * value[other[f]];
+        }
+        if (comes > NOTHING * whole) {
+          place[j] = 0;
+          from.push(j);
+        }
+      }
+  }
+  return value;
+}
+
+/**
+ * Solves for the values of some nodes, those of all others held, in place, from what they are on. `place` is the number of
+ * each of them, below 0 for the others. Goes on until the energy of what is left is `enough`, where that is 0 to SETTLED of what it was;
+ * out: what it was.
+ * Source: conjugate gradients with the diagonal of a modified incomplete factorization (Gustafsson 1978, BIT 18, 142-156), its two
+ * triangles solved in place of a product with the matrix (Eisenstat 1981, SIAM J. Sci. Stat. Comput. 2(1), 1-4).
+ */
+function settle(
+  { graph: { first, other }, conductance, loss }: Medium,
+  {
+    node,
+    place,
+    value,
+    enough,
+  }: {
+    readonly node: readonly number[];
+    readonly place: Int32Array;
+    readonly value: Float64Array;
+    readonly enough: number;
+  },
+): number {
+  const n = node.length;
+  let entries = 0;
+  for (const i of node) entries += first[i + 1] - first[i];
   // What ties each node to those before it, and to those after it.
-  const before = triangle(n, graph.other.length);
-  const after = triangle(n, graph.other.length);
+  const before = triangle(n, entries);
+  const after = triangle(n, entries);
   const residual = new Float64Array(n);
   const diagonal = new Float64Array(n);
   const onward = new Float64Array(n);
   for (let k = 0, low = 0, high = 0; k < n; k++) {
     const i = node[k];
     let whole = loss[i];
-    for (let e = graph.first[i]; e < graph.first[i + 1]; e++) {
-      const j = graph.other[e];
+    for (let e = first[i]; e < first[i + 1]; e++) {
+      const j = other[e];
       whole += conductance[e];
+      residual[k] += conductance[e] * value[j];
       if (place[j] > k) {
         after.other[high] = place[j];
         after.weight[high++] = conductance[e];
@@ -52,8 +118,9 @@ export function diffused(medium: Medium, seeds: Uint8Array, closed: Uint8Array):
       } else if (place[j] >= 0) {
         before.other[low] = place[j];
         before.weight[low++] = conductance[e];
-      } else if (seeds[j]) residual[k] += conductance[e];
+      }
     }
+    residual[k] -= whole * value[i];
     before.first[k + 1] = low;
     after.first[k + 1] = high;
     diagonal[k] = whole;
@@ -85,11 +152,10 @@ export function diffused(medium: Medium, seeds: Uint8Array, closed: Uint8Array):
     direction[k] = pivot[k] * residual[k];
     energy += residual[k] * direction[k];
   }
-  const value = new Float64Array(n);
+  const whole = energy;
   const step = new Float64Array(n);
   const image = new Float64Array(n);
-  const enough = energy * SETTLED;
-  for (let round = 0; round < ROUNDS && energy > enough; round++) {
+  for (let round = 0; round < ROUNDS && energy > (enough || SETTLED * whole); round++) {
     for (let k = n - 1, e = after.first[n] - 1; k >= 0; k--) {
       let sum = direction[k];
       for (const end = after.first[k]; e >= end; e--) sum += after.weight[e] * step[after.other[e]];
@@ -105,7 +171,7 @@ export function diffused(medium: Medium, seeds: Uint8Array, closed: Uint8Array):
     const pace = energy / bend;
     let next = 0;
     for (let k = 0; k < n; k++) {
-      value[k] += pace * step[k];
+      value[node[k]] += pace * step[k];
       residual[k] -= pace * image[k];
       next += pivot[k] * residual[k] * residual[k];
     }
@@ -113,9 +179,7 @@ export function diffused(medium: Medium, seeds: Uint8Array, closed: Uint8Array):
     energy = next;
     for (let k = 0; k < n; k++) direction[k] = pivot[k] * residual[k] + keep * direction[k];
   }
-  const out = Float64Array.from(seeds);
-  for (let k = 0; k < n; k++) out[node[k]] = value[k];
-  return out;
+  return whole;
 }
 
 /** One triangle of a sparse matrix, row after row: entries of row k are `first[k] .. first[k + 1] - 1`. */
