@@ -57,7 +57,8 @@ test('what arrives far away is the closed solution too, or 0 where next to nothi
   const q = Math.acosh(1 + lost / (2 * c));
   for (let k = 0; k <= links; k++) {
     const closed = Math.sinh(q * (links - k)) / Math.sinh(q * links);
-    expect(Math.abs(arriving[k] - closed)).toBeLessThan(4e-5);
+    // As close as the search ends, see below.
+    expect(Math.abs(arriving[k] - closed)).toBeLessThan(1e-4);
   }
   expect(arriving[links / 2]).toBe(0);
   expect(arriving[40]).toBeGreaterThan(0);
