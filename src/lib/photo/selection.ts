@@ -202,8 +202,9 @@ export function lessened(selector: Selector, saved: Mask, strokes: readonly Stro
 
 const AIMED = 0.4; // sides of a piece: no brush is taken for narrower
 
-function drawnMask({ features, small }: Selector, inside: Uint8Array, memory: EdgeMemory): Mask {
-  return straightened(softMask({ features, pieces: small.pieces, graph: small.graph, inside }, memory)).mask;
+function drawnMask({ features, small, remembered }: Selector, inside: Uint8Array, memory: EdgeMemory): Mask {
+  const soft = softMask({ features, pieces: small.pieces, graph: small.graph, inside }, memory);
+  return straightened(soft, remembered.lines).mask;
 }
 
 function sizeOf(i: number, { start }: Superpixels): number {

@@ -9,6 +9,7 @@ import { mergedRegions, type Regions } from './regions.ts';
 import { shadingFeatures, smoothed, type ShadingFeatures } from './shading-features.ts';
 import { edgeMemory, type EdgeMemory } from './soft-edge.ts';
 import { blocksOf, type Blocks } from './strangeness.ts';
+import { lineMemory, type LineMemory } from './straight-edges.ts';
 import type { Trace } from './stroke.ts';
 import { neighbourhood, superpixels, type Neighbourhood, type Superpixels } from './superpixels.ts';
 import type { Growth } from './surface-growth.ts';
@@ -57,6 +58,7 @@ interface Remembered {
   /** Edges of what strokes select, and of marks that they lessen. */
   readonly edges: EdgeMemory;
   readonly lessenedEdges: EdgeMemory;
+  readonly lines: LineMemory;
 }
 
 const PIECES = 17_000; // wanted, whatever the size of the picture: about 10 x 10 pixels of one of 1600 x 1067
@@ -106,6 +108,7 @@ export function prepareSelection(image: Image8): Selector {
       others: null,
       edges,
       lessenedEdges: { ...edges },
+      lines: lineMemory(),
     },
   };
 }

@@ -24,24 +24,47 @@ const TUKEY = 4.685; // 95 % efficiency for normal errors
  * The mask with its long, nearly straight borders made straight (cabinets, counters), and which those are. Borders are
  * followed at half cover with places between pixels, cut where they bend (Douglas and Peucker 1973, Cartographica 10(2),
  * 112-122), and each piece gets a line by orthogonal regression with Tukey's biweight (Beaton and Tukey 1974,
- * Technometrics 16(2), 147-185). Curved and ragged borders stay as they are, so do borders along the picture's rim.
+ * Technometrics 16(2), 147-185). Curved and ragged borders stay as they are, so do borders along the picture's rim. Lines
+ * of the call before are read from `memory` where the border is still the same.
  */
-export function straightened(mask: Mask): { mask: Mask; edges: StraightEdge[] } {
+export function straightened(
+  mask: Mask,
+  memory: LineMemory = lineMemory(),
+): { mask: Mask; edges: StraightEdge[] } {
   checkMask(mask);
   const { width, height } = mask;
   const data = mask.data.slice();
   const edges: StraightEdge[] = [];
   const shortest = Math.max(SHORTEST, SHORTEST_SHARE * Math.max(width, height));
+  memory.before = memory.now;
+  memory.now = new Map();
   for (const border of borders(mask)) {
-    for (const { first, last, fit } of straightRuns(border)) {
+    for (const { first, last, fit } of straightRuns(border, memory)) {
       if (extent(border, first, last) < shortest) continue;
-      const line = fit ?? fittedLine(border, first, last);
+      const line = fit ?? lineAlong(border, [first, last], memory);
       if (!line || line.length < shortest) continue;
       draw(data, mask, line);
       edges.push({ from: line.from, to: line.to, deviation: line.deviation });
     }
   }
   return { mask: { width, height, data }, edges };
+}
+
+/** Lines fitted in the last call and in this one, by what they were fitted to; it only saves time. */
+export interface LineMemory {
+  before: Map<number, Fitted>;
+  now: Map<number, Fitted>;
+}
+
+interface Fitted {
+  readonly xs: Float64Array;
+  readonly ys: Float64Array;
+  readonly line: Line | null;
+}
+
+/** A memory for the borders of one picture. */
+export function lineMemory(): LineMemory {
+  return { before: new Map(), now: new Map() };
 }
 
 /** Places between pixels along a border, one after the other. */
@@ -157,7 +180,7 @@ interface Run {
 }
 
 /** Runs that no place leaves by more than SPLIT. */
-function straightRuns(border: Border): Run[] {
+function straightRuns(border: Border, memory: LineMemory): Run[] {
   const out: [number, number][] = [];
   const { x, y, closed } = border;
   const n = x.length;
@@ -185,14 +208,12 @@ function straightRuns(border: Border): Run[] {
     if ((length > 0 ? worst / length : Math.sqrt(worst)) > SPLIT) stack.push([first, at], [at, last]);
     else out.push([first, last]);
   }
-  return joined(
-    border,
-    out.sort((a, b) => a[0] - b[0]),
-  );
+  out.sort((a, b) => a[0] - b[0]);
+  return joined(border, out, memory);
 }
 
 /** Neighbouring runs that one line fits are one run: a single ragged place does not end an edge. */
-function joined(border: Border, runs: readonly (readonly [number, number])[]): Run[] {
+function joined(border: Border, runs: readonly (readonly [number, number])[], memory: LineMemory): Run[] {
   const out: Run[] = [];
   for (const [first, last] of runs) {
     const before = out.at(-1);
@@ -200,7 +221,7 @@ function joined(border: Border, runs: readonly (readonly [number, number])[]): R
       before?.last === first &&
       last - before.first > SHORTEST / 2 &&
       offChord(border, [before.first, first, last]) < 3 * SPLIT;
-    const fit = near ? fittedLine(border, before.first, last) : null;
+    const fit = near ? lineAlong(border, [before.first, last], memory) : null;
     // The ends must lie on it too: a corner just behind an end is no rag.
     if (before && fit && fit.ends <= ROUGHEST) {
       before.last = last;
@@ -236,10 +257,34 @@ interface Line {
   readonly ends: number;
 }
 
-function fittedLine(border: Border, first: number, last: number): Line | null {
-  const n = last - first + 1;
-  const xs = border.x.subarray(first, last + 1);
-  const ys = border.y.subarray(first, last + 1);
+/** The line that fits a run of places, null where none does: from memory where it was fitted to the same places before. */
+function lineAlong(
+  { x, y }: Border,
+  [first, last]: readonly [number, number],
+  { before, now }: LineMemory,
+): Line | null {
+  const xs = x.subarray(first, last + 1);
+  const ys = y.subarray(first, last + 1);
+  // Two runs that come to the same key cost time and nothing else.
+  const key = 1e4 * (1e4 * xs.length + xs[0]) + ys[0];
+  const known = now.get(key) ?? before.get(key);
+  if (known && isSame(known.xs, xs) && isSame(known.ys, ys)) {
+    now.set(key, known);
+    return known.line;
+  }
+  const line = fittedLine(xs, ys);
+  now.set(key, { xs, ys, line });
+  return line;
+}
+
+function isSame(a: Float64Array, b: Float64Array): boolean {
+  if (a.length !== b.length) return false;
+  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false;
+  return true;
+}
+
+function fittedLine(xs: Float64Array, ys: Float64Array): Line | null {
+  const n = xs.length;
   const weights = new Float64Array(n).fill(1);
   const off = new Float64Array(n);
   let [mx, my, ux, uy] = [0, 0, 1, 0];
