@@ -52,12 +52,12 @@ export function takenAway(
   for (let r = 0; r < regions.count; r++) if (inside[r] && !apart[r]) nodeOfRegion[r] = count++;
   for (let i = 0; i < pieces.count; i++) nodeOfPiece[i] = apart[of[i]] ? count++ : nodeOfRegion[of[i]];
   const open = conductances(regions, TOLERANCE);
-  const links: [number, number, number][] = [];
+  const links: Links = { from: [], to: [], lets: [] };
   for (let r = 0; r < regions.count; r++) {
     if (nodeOfRegion[r] < 0) continue;
     for (let e = regions.graph.first[r]; e < regions.graph.first[r + 1]; e++) {
       const there = nodeOfRegion[regions.graph.other[e]];
-      if (there >= 0) links.push([nodeOfRegion[r], there, open[e]]);
+      if (there >= 0) link(links, [nodeOfRegion[r], there], open[e]);
     }
   }
   const size = (i: number) => pieces.start[i + 1] - pieces.start[i];
@@ -73,8 +73,8 @@ export function takenAway(
         Math.min(size(i), size(j)),
       );
       const lets = (graph.border[e] / 10) * (Math.exp(-wall / TOLERANCE) + LEAK);
-      links.push([nodeOfPiece[i], nodeOfPiece[j], lets]);
-      if (!apart[of[j]]) links.push([nodeOfPiece[j], nodeOfPiece[i], lets]);
+      link(links, [nodeOfPiece[i], nodeOfPiece[j]], lets);
+      if (!apart[of[j]]) link(links, [nodeOfPiece[j], nodeOfPiece[i]], lets);
     }
   }
   const leaning = new Float64Array(count);
@@ -86,7 +86,8 @@ export function takenAway(
   for (let k = 0; k < count; k++)
     if (leaning[k] !== 0) {
       const to = leaning[k] > 0 ? kept : gone;
-      links.push([k, to, Math.abs(leaning[k])], [to, k, Math.abs(leaning[k])]);
+      link(links, [k, to], Math.abs(leaning[k]));
+      link(links, [to, k], Math.abs(leaning[k]));
     }
   count += 2;
   const seeds = new Uint8Array(count);
@@ -106,20 +107,32 @@ export function takenAway(
   return away;
 }
 
-/** A graph from links that stand on both sides each. */
+/** Links of a graph, each on both sides; one array each, since there are tens of thousands. */
+interface Links {
+  readonly from: number[];
+  readonly to: number[];
+  readonly lets: number[];
+}
+
+function link(links: Links, [from, to]: readonly [number, number], lets: number): void {
+  links.from.push(from);
+  links.to.push(to);
+  links.lets.push(lets);
+}
+
 function linked(
   count: number,
-  links: readonly (readonly [number, number, number])[],
+  { from, to, lets }: Links,
 ): { graph: { first: Int32Array; other: Int32Array }; conductance: Float64Array } {
   const first = new Int32Array(count + 1);
-  for (const [from] of links) first[from + 1]++;
+  for (let k = 0; k < from.length; k++) first[from[k] + 1]++;
   for (let i = 0; i < count; i++) first[i + 1] += first[i];
   const at = first.slice(0, count);
-  const other = new Int32Array(links.length);
-  const conductance = new Float64Array(links.length);
-  for (const [from, to, lets] of links) {
-    other[at[from]] = to;
-    conductance[at[from]++] = lets;
+  const other = new Int32Array(from.length);
+  const conductance = new Float64Array(from.length);
+  for (let k = 0; k < from.length; k++) {
+    other[at[from[k]]] = to[k];
+    conductance[at[from[k]]++] = lets[k];
   }
   return { graph: { first, other }, conductance };
 }
