@@ -54,7 +54,7 @@ test('what cannot be shown is explained, and nothing is lost', async ({ page }) 
   await expect(page.getByText('Walls cannot be shown with it: ')).toBeVisible();
   // The others still can.
   await page.getByRole('button', { name: /^Backsplash/ }).click();
-  await page.getByLabel('Try something else').selectOption({ label: 'Deep Lock TH-19' });
+  await page.getByLabel('Try another swatch of this job').selectOption({ label: 'Deep Lock TH-19' });
   await expect(
     page.getByText('After: simulated, Backsplash in Ternhollow TH-19 Deep Lock, satin'),
   ).toBeVisible();
