@@ -31,6 +31,19 @@ describe('the finish schedule on paper', () => {
     },
   );
 
+  test('a last page with next to nothing on it is saved by lying a little closer, and nothing is lost', async () => {
+    // On US Letter one line of the shopping list would stand alone; without some surfaces one of the schedule in A4.
+    const shopping = await pagesOf(chosenKitchen(), 'shopping-list.pdf', 'Letter');
+    expect(shopping).toHaveLength(1);
+    expect(shopping[0]).toContain('look at a painted board or the material itself.');
+    const fewer = chosenKitchen();
+    for (const id of Object.keys(fewer.surfaces).slice(0, 2)) delete fewer.surfaces[id];
+    fewer.trade = { ...fewer.trade!, yearBuilt: 2005 };
+    const schedule = await pagesOf(fewer, 'finish-schedule.pdf', 'A4');
+    expect(schedule.at(-1)).toContain('What is guessed, missing or left out');
+    expect(schedule.at(-1)!.length).toBeGreaterThan(400);
+  });
+
   test('every caution of every step stands in it, and the letter of each at its step', async () => {
     const job = chosenKitchen();
     const all = (await pagesOf(job, 'finish-schedule.pdf')).join(' ').replaceAll(' ', '');

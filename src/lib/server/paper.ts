@@ -15,6 +15,8 @@ export type PaperSize = (typeof PAPER_SIZES)[number];
 export type Rgb = readonly [red: number, green: number, blue: number];
 
 export interface PaperOptions {
+  /** Whether rows and paragraphs lie a little closer. */
+  readonly tight?: boolean;
   readonly size: PaperSize;
   readonly landscape?: boolean;
   readonly title: string;
@@ -60,6 +62,10 @@ const BODY = 9.5;
 /** Space between the lines of a paragraph. */
 const GAP = 2;
 const CELL = { side: 4, top: 4 } as const;
+/** Space in a document that is pulled together, as a part of the usual. */
+const TIGHT = 0.75;
+/** A last page with less on it, as a part of its height, is hardly worth turning to. */
+const STRAY = 0.15;
 const PATCH = 9;
 
 type Document = InstanceType<typeof PDFDocument>;
@@ -71,6 +77,8 @@ export class Paper {
   readonly #fonts: Record<Weight, Font[]> = { plain: [], strong: [] };
   readonly #bytes: Buffer[] = [];
   readonly #foot: string;
+  /** Part of the usual space. */
+  readonly #loose: number;
   readonly left = MARGIN.side;
   readonly width: number;
   /** Where pages end for text. */
@@ -80,7 +88,8 @@ export class Paper {
   /** Characters that no font of the document has a shape for; they are printed as a box. */
   readonly shapeless = new Set<string>();
 
-  constructor({ size, landscape = false, title, author, made, foot }: PaperOptions) {
+  constructor({ size, landscape = false, tight = false, title, author, made, foot }: PaperOptions) {
+    this.#loose = tight ? TIGHT : 1;
     this.#doc = new PDFDocument({
       size: size === 'A4' ? 'A4' : 'LETTER',
       layout: landscape ? 'landscape' : 'portrait',
@@ -185,7 +194,7 @@ export class Paper {
         const at = x;
         row.add(
           this.#doc.struct(kind, {}, () => {
-            this.y = y + CELL.top;
+            this.y = y + CELL.top * this.#loose;
             this.#cell(cell, { x: at, width: widths[i], align: columns[i].align ?? 'left' });
           }),
         );
@@ -302,7 +311,17 @@ export class Paper {
   }
 
   space(height: number): void {
-    this.y += height;
+    this.y += height * this.#loose;
+  }
+
+  get pageCount(): number {
+    return this.#doc.bufferedPageRange().count;
+  }
+
+  /** Whether there are several pages and next to nothing on the last. */
+  get strays(): boolean {
+    const filled = (this.y - MARGIN.top) / (this.bottom - MARGIN.top);
+    return this.pageCount > 1 && filled < STRAY;
   }
 
   /** The bytes of the document; nothing can be written after it. */
@@ -393,7 +412,7 @@ export class Paper {
         lines.reduce((sum, line) => sum + this.#lineHeight(line, cell, width), 0),
       );
     });
-    return Math.max(...heights, 0) + 2 * CELL.top;
+    return Math.max(...heights, 0) + 2 * CELL.top * this.#loose;
   }
 
   /** Height that a line takes when it is broken to a width. */

@@ -6,8 +6,9 @@ import { Refusal } from './refusal.ts';
 import { scheduleCalendar } from './schedule-calendar.ts';
 import { scheduleContents, type ScheduleContents } from './schedule-contents.ts';
 import { scheduleList } from './schedule-list.ts';
-import { schedulePaper, shoppingPaper } from './schedule-paper.ts';
+import { schedulePaper } from './schedule-paper.ts';
 import { scheduleSheet } from './schedule-sheet.ts';
+import { shoppingPaper } from './shopping-paper.ts';
 
 /** A document as it is sent. */
 export interface ScheduleDocument {

@@ -39,82 +39,47 @@ const MOST_PLACES = 8;
 
 /** The finish schedule on paper: what goes where, what is bought, how it was measured, when it is done. */
 export async function schedulePaper(contents: ScheduleContents, size: PaperSize): Promise<Buffer> {
-  const paper = startPaper(contents, { size, landscape: true, title: 'Finish schedule' });
-  addHead(paper, contents);
-  addLines(paper, contents);
-  addOrders(paper, contents);
-  addChanges(paper, contents);
-  addTakeOffs(paper, contents);
-  addWork(paper, contents);
-  addMissing(paper, contents);
-  return await paper.finish();
+  return await pulledTogether((tight) => {
+    const paper = startPaper(contents, { size, landscape: true, tight, title: 'Finish schedule' });
+    addHead(paper, contents);
+    addLines(paper, contents);
+    addOrders(paper, contents);
+    addChanges(paper, contents);
+    addTakeOffs(paper, contents);
+    addWork(paper, contents);
+    addMissing(paper, contents);
+    return paper;
+  });
 }
 
-/** What a supplier is asked for: a sheet to shop from, by supplier. */
-export async function shoppingPaper(contents: ScheduleContents, size: PaperSize): Promise<Buffer> {
-  const paper = startPaper(contents, { size, landscape: false, title: 'Shopping list' });
-  const { schedule, job, trade } = contents;
-  paper.heading(1, 'Shopping list');
-  paper.text(
-    `${job.name}. As of ${dateWords(contents.today)}. Prices in ${job.currency || 'no currency given'}, ${taxWords(trade)}. Tick what is ordered, and check maker, code and sheen on what comes.`,
-  );
-  if (schedule.orders.length === 0)
-    paper.text('Nothing is to be bought yet: no finish is chosen.', { strong: true });
-  for (const { supplier, orders } of bySupplier(schedule.orders)) {
-    paper.heading(2, supplier || 'No supplier named');
-    paper.table(
-      [
-        { title: '', width: 0.25 },
-        { title: 'Buy', width: 1.5 },
-        { title: 'Of', width: 2.1 },
-        { title: 'For', width: 1.5 },
-        { title: 'Order by', width: 1 },
-        { title: 'Cost', width: 1.05, align: 'right' },
-      ],
-      orders.map((order) => [
-        { text: '', patch: [255, 255, 255] as const },
-        { text: boughtWords(order, trade), strong: true },
-        finishCell(contents, order),
-        placesOf(contents, order),
-        order.delivery.kind === 'in time' ? orderByWords(order) : stateWords(order),
-        costWords(order.cost, job),
-      ]),
-    );
-    const known = orders.flatMap(({ cost }) => (cost ? [cost.gross] : []));
-    if (known.length > 0) {
-      const without =
-        known.length < orders.length ? `, without ${orders.length - known.length} that have no price` : '';
-      paper.text(
-        `Together ${moneyWords(
-          known.reduce((sum, gross) => sum + gross, 0),
-          job.currency,
-        )}${without}.`,
-        { strong: true },
-      );
-    }
-  }
-  const leftOut = leftOutWords(contents);
-  if (leftOut.length > 0) {
-    paper.heading(2, 'Not in these sums');
-    paper.list(leftOut);
-  }
-  const short = shortageWords(contents);
-  if (short.length > 0) {
-    paper.heading(2, 'What may run short');
-    paper.list(short);
-  }
-  paper.text(PATCH_NOTE, { soft: true });
-  addShapeless(paper);
-  return await paper.finish();
+/** A document as it is written; a little tighter where that saves a last page with next to nothing on it. */
+export async function pulledTogether(write: (tight: boolean) => Paper): Promise<Buffer> {
+  const usual = write(false);
+  if (!usual.strays) return await usual.finish();
+  const tighter = write(true);
+  return await (tighter.pageCount < usual.pageCount ? tighter : usual).finish();
 }
 
 /** A document of a job with its name and day at the foot of every page. */
 export function startPaper(
   { job, made, today }: ScheduleContents,
-  { size, landscape, title }: { size: PaperSize; landscape: boolean; title: string },
+  {
+    size,
+    landscape,
+    tight = false,
+    title,
+  }: { size: PaperSize; landscape: boolean; tight?: boolean; title: string },
 ): Paper {
   const foot = `${title} · ${dateWords(today)} · ${job.name}`;
-  return new Paper({ size, landscape, title: `${title}: ${job.name}`, author: 'Brushout', made, foot });
+  return new Paper({
+    size,
+    landscape,
+    tight,
+    title: `${title}: ${job.name}`,
+    author: 'Brushout',
+    made,
+    foot,
+  });
 }
 
 /** Says which characters could not be printed. */
@@ -279,12 +244,14 @@ function useWords({ surface, coats, takeOff }: ScheduledSurface, role: ScheduleL
   );
 }
 
-function finishCell(contents: ScheduleContents, order: Order, lineId: string = order.id): Cell {
+/** A finish with a patch of its colour. */
+export function finishCell(contents: ScheduleContents, order: Order, lineId: string = order.id): Cell {
   const patch = patchOf(swatchOf(contents, lineId));
   return { text: finishWords(order.finish), ...(patch && { patch }) };
 }
 
-function placesOf({ schedule }: ScheduleContents, { lineIds, role }: Order): string {
+/** What an order is for: 'Kitchen, Walls (finish coat)'. */
+export function placesOf({ schedule }: ScheduleContents, { lineIds, role }: Order): string {
   const places = schedule.lines
     .filter(({ item }) => lineIds.includes(item.id))
     .map(({ item }) => [item.room, item.surface].filter(Boolean).join(', '));
