@@ -1,7 +1,7 @@
 import type { Lab } from '#lib/colour/index.ts';
 import { ENCODE_STEPS, encodingTable } from './encoding.ts';
 import { HALF_TO_NUMBER } from './half-float.ts';
-import { glossRatio, type GlossName } from './highlight.ts';
+import { glossRatio, luminance, type GlossName } from './highlight.ts';
 import { checkImage, linearTable, type Image8 } from './image.ts';
 import type { LinearRgb } from './light-around.ts';
 import { albedoOf, type SurfaceLayers } from './shading.ts';
@@ -73,18 +73,19 @@ export function paintParameters(
   const areas = surfaces.map(({ layers }) => fitting * layers.share);
   const albedos = surfaces.map(({ layers, finish }) => meanAlbedo(finish.colour, layers));
   const room = roomReflectance(surfaces.map(({ layers }) => layers));
-  const channels = [0, 1, 2].map((c) => ({
-    before: lightThrownBack(
-      areas,
-      surfaces.map(({ layers }) => layers.old[c]),
-      room[c],
-    ),
-    after: lightThrownBack(
-      areas,
-      albedos.map((albedo) => albedo[c]),
-      room[c],
-    ),
-  }));
+  const thrown = (reflectances: readonly LinearRgb[]) =>
+    evenWhereVaried(
+      surfaces,
+      [0, 1, 2].map((c) =>
+        lightThrownBack(
+          areas,
+          reflectances.map((albedo) => albedo[c]),
+          room[c],
+        ),
+      ),
+    );
+  const before = thrown(surfaces.map(({ layers }) => layers.old));
+  const after = thrown(albedos);
   const each = (of: (c: number) => number): LinearRgb => [of(0), of(1), of(2)];
   return surfaces.map(({ layers, finish }, k) => ({
     albedo: isPlane(finish.colour) ? null : albedos[k],
@@ -93,10 +94,23 @@ export function paintParameters(
     bounce: each((c) =>
       options.bounce === false
         ? 1
-        : Math.max(1 / MOST_CHANGE, Math.min(MOST_CHANGE, channels[c].after[k] / channels[c].before[k])),
+        : Math.max(1 / MOST_CHANGE, Math.min(MOST_CHANGE, after[c][k] / before[c][k])),
     ),
-    ambient: each((c) => (layers.meanLight[c] ** 2 * channels[c].before[k]) / (1 + channels[c].before[k])),
+    ambient: each((c) => (layers.meanLight[c] ** 2 * before[c][k]) / (1 + before[c][k])),
   }));
+}
+
+/**
+ * Light thrown back, by channel and surface. Where the old finish's own colour varies the light's was not read place by
+ * place, and what the old finish gave it in the shade is not in it: neither is the change of that colour, or shade would
+ * turn green where red wood became white.
+ */
+function evenWhereVaried(
+  surfaces: readonly { readonly layers: SurfaceLayers }[],
+  [red, green, blue]: readonly number[][],
+): readonly (readonly number[])[] {
+  const grey = red.map((r, k) => luminance(r, green[k], blue[k]));
+  return [red, green, blue].map((of) => of.map((v, k) => (surfaces[k].layers.varied ? grey[k] : v)));
 }
 
 /**

@@ -2,17 +2,9 @@ import { WHITE_RGB, labToXyz, xyzToLinearRgb, type Lab, type RgbSpace } from '#l
 import { sharedPixels } from './edge-rest.ts';
 import { finishAsSeen, medianMeasures, type Reflecting } from './finish-as-seen.ts';
 import { toHalf } from './half-float.ts';
-import {
-  FACE_SHARE,
-  drawnTint,
-  tintBelieved,
-  faceShare,
-  luminance,
-  type GlossName,
-  type Tint,
-  type TintRange,
-} from './highlight.ts';
+import { FACE_SHARE, faceShare, luminance, type GlossName, type Tint } from './highlight.ts';
 import { checkImage, type Image8 } from './image.ts';
+import { colourVaries, lightColours } from './light-colour.ts';
 import { lightAround, type LightAround, type LinearRgb } from './light-around.ts';
 import { maskBox, type Mask, type MaskBox } from './mask.ts';
 import { evenedAlong, gapDepths, stepsAlong } from './face-light.ts';
@@ -70,6 +62,8 @@ export interface SurfaceLayers {
   readonly old: LinearRgb;
   readonly face: number;
   readonly oldSheen: GlossName | null;
+  /** Whether the old finish's own colour varies (wood, stone, tiles), so that the light's was not read place by place. */
+  readonly varied?: boolean;
   /**
    * Mean light on the surface, its share of the room and the colour of what else is in it (mean reflectance over its
    * luminance; neutral where absent): what the bounce of a new finish is reckoned from.
@@ -83,13 +77,6 @@ export interface SurfaceLayers {
 
 /** Noise and steps of a JPEG, sd in device values: variation of this size is smoothed out of the light. */
 const NOISE = 1.6;
-/**
- * On a plain paint what colour deviates is the light's doing, within reason; on wood or stone mostly the material's, and
- * only the share that light may well have is believed.
- */
-const TINT_OF_PLAIN: TintRange = { along: 1, across: 1, mostAlong: 0.4, mostAcross: 0.12 };
-const TINT_OF_TEXTURED: TintRange = { along: 0.1, across: 0, mostAlong: 0.1, mostAcross: 0 };
-const NO_TINT: TintRange = { along: 0, across: 0, mostAlong: 0, mostAcross: 0 };
 /** Nothing painted reflects more than this in any channel. */
 const WHITEST = 0.92;
 /** An albedo darker than this is taken for this dark: below it a picture holds no light to take apart. */
@@ -129,7 +116,16 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
     : estimatedFinish(cut, around.light);
 
   const gaps = options.texture === 'hide if any';
-  const planes = apart(cut, { size, longSide, old, face, tint, texture, gaps, white: shares !== null });
+  const { planes, varied } = apart(cut, {
+    size,
+    longSide,
+    old,
+    face,
+    tint,
+    texture,
+    gaps,
+    white: shares !== null,
+  });
   if (tints)
     for (let c = 0; c < 3; c++) for (let i = 0; i < planes[c].length; i++) planes[c][i] *= tints[c][i];
   const meanLight = meanOf(planes, cut);
@@ -156,6 +152,7 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
     old,
     face,
     oldSheen,
+    varied,
     meanLight,
     share: cut.share,
     others: around.others,
@@ -235,8 +232,8 @@ interface Apart {
 /** Light in three channels, the mirrored share beyond `face`, and the same spread out. */
 type Planes = readonly [Float32Array, Float32Array, Float32Array, Float32Array, Float32Array];
 
-function apart(cut: SurfacePixels, options: Apart): Planes {
-  const { size, longSide, old, face, tint, texture } = options;
+function apart(cut: SurfacePixels, options: Apart): { planes: Planes; varied: boolean } {
+  const { size, longSide, old, face, texture } = options;
   const { rgb } = cut;
   const n = cut.weight.length;
   const value = deviceValues(cut);
@@ -259,24 +256,14 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
     variance: Math.max(2 * NOISE ** 2, grain ? (EDGE * grain.deviation) ** 2 : 0),
   });
 
-  const drawn = new Float64Array(2);
-  const range = options.white ? NO_TINT : texture === 'none' ? TINT_OF_PLAIN : TINT_OF_TEXTURED;
   const mirrored = mirroredShares(smooth, { ...cut, weight }, options);
-  const noise = colourNoise(cut);
-  const body = luminance(old[0], old[1], old[2]);
+  const varied = texture !== 'none' || colourVaries(smooth, weight, { size, longSide });
+  const colour = lightColours(smooth, mirrored, { weight }, { ...options, varied, noise: colourNoise(cut) });
   for (let i = 0; i < n; i++) {
     if (!weight[i]) continue;
     const k = face + mirrored[i];
-    const r = smooth[0][i] / (old[0] + k);
-    const g = smooth[1][i] / (old[1] + k);
-    const b = smooth[2][i] / (old[2] + k);
-    drawnTint(
-      drawn,
-      { red: Math.log((r + 1e-5) / (g + 1e-5)), blue: Math.log((b + 1e-5) / (g + 1e-5)) },
-      { tint, range, believed: tintBelieved(k / (body + k), noise) },
-    );
-    const red = Math.exp(drawn[0]);
-    const blue = Math.exp(drawn[1]);
+    const red = colour.red[i];
+    const blue = colour.blue[i];
     // As bright as the pixel, in the drawn tint: of grain under stain only how dark it is, for in red wood its greens and
     // blues are mostly haze.
     const seen = decoded(texture === 'keep' ? value[i] : even[i]);
@@ -304,7 +291,7 @@ function apart(cut: SurfacePixels, options: Apart): Planes {
   const glow = mirrored.slice();
   const inside = Float32Array.from(cut.coverage, (v) => (v > 0 ? 1 : 0));
   blur([glow], inside, size, Math.max(2, Math.round(longSide / 40)));
-  return [smooth[0], smooth[1], smooth[2], mirrored, glow];
+  return { planes: [smooth[0], smooth[1], smooth[2], mirrored, glow], varied };
 }
 
 /** How many times the grain's usual deviation is an edge and no grain. */
