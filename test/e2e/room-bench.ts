@@ -106,6 +106,9 @@ export interface Difference {
   mean: number;
   p99: number;
   most: number;
+  /** Part of the pixels that are further apart than 0.5, and the most by which a device value differs. */
+  over: number;
+  step: number;
   /** Mean of second less first in device values, per channel. */
   bias: number[];
   /** Pixels outside the masks that are not the same in both, by any bit. */
@@ -124,17 +127,23 @@ function difference(
   const all = deltaE2000Many(a, b);
   const errors: number[] = [];
   const sums = [0, 0, 0];
-  let strays = 0;
+  let [strays, step] = [0, 0];
   for (let i = 0; i < all.length; i++)
     if (inside(i)) {
       errors.push(all[i]);
-      sums.forEach((sum, c) => (sums[c] = sum + other.data[4 * i + c] - one.data[4 * i + c]));
+      for (let c = 0; c < 3; c++) {
+        const less = other.data[4 * i + c] - one.data[4 * i + c];
+        sums[c] += less;
+        step = Math.max(step, Math.abs(less));
+      }
     } else if ([0, 1, 2].some((c) => one.data[4 * i + c] !== other.data[4 * i + c])) strays++;
   errors.sort((p, q) => p - q);
   return {
     mean: errors.reduce((sum, v) => sum + v, 0) / errors.length,
     p99: errors[Math.floor(0.99 * errors.length)],
     most: errors[errors.length - 1],
+    over: errors.filter((error) => error > 0.5).length / errors.length,
+    step,
     bias: sums.map((sum) => sum / errors.length),
     strays,
     pixels: errors.length,
@@ -677,76 +686,53 @@ function countUploads(): { count: () => number; stop: () => void } {
   return { count: () => calls, stop: () => names.forEach((name, k) => (prototype[name] = originals[k])) };
 }
 
-/** Work for the graphics processor: what is drawn, how many pixels, and at most how often textures are read for them. */
+/** Work for the graphics processor: what is drawn, and how many pixels of its own textures and of those that are shown. */
 export interface Work {
-  passes: number;
+  draws: number;
   pixels: number;
-  reads: number;
 }
 
-/**
- * Counts that from here on: pixels of the viewport that the scissors leave, reads as written in the program (a pixel that
- * is given up early has fewer); smaller levels as what is written and four reads each.
- */
+/** Counts that from here on: rectangles as far as the scissors leave them, and what is copied to the canvas. */
 function countWork(): { take: () => Work; stop: () => void } {
   const prototype = WebGL2RenderingContext.prototype;
-  const { shaderSource, attachShader, useProgram, drawArrays, generateMipmap, texParameteri } = prototype;
-  const texts = new WeakMap<WebGLShader, string>();
-  const readsOf = new WeakMap<WebGLProgram, number>();
-  let work: Work = { passes: 0, pixels: 0, reads: 0 };
-  let [program, mostLevel]: [WebGLProgram | null, number] = [null, 1000];
-  const add = (pixels: number, reads: number) => {
-    work.passes++;
-    work.pixels += pixels;
-    work.reads += reads * pixels;
-  };
-  prototype.shaderSource = function (shader, text) {
-    texts.set(shader, text);
-    shaderSource.call(this, shader, text);
-  };
-  prototype.attachShader = function (to, shader) {
-    const found = texts.get(shader)?.match(/texelFetch\(|texture\(|textureLod\(/g)?.length ?? 0;
-    readsOf.set(to, (readsOf.get(to) ?? 0) + found);
-    attachShader.call(this, to, shader);
-  };
-  prototype.useProgram = function (next) {
-    program = next;
-    useProgram.call(this, next);
-  };
-  prototype.texParameteri = function (target, name, value) {
-    if (name === this.TEXTURE_MAX_LEVEL) mostLevel = value;
-    texParameteri.call(this, target, name, value);
+  const { drawArrays, drawArraysInstanced, blitFramebuffer } = prototype;
+  let work: Work = { draws: 0, pixels: 0 };
+  const add = (gl: WebGL2RenderingContext, [x, y, width, height]: Int16Array | Float32Array) => {
+    const [left, top, wide, tall] = (
+      gl.isEnabled(gl.SCISSOR_TEST) ? gl.getParameter(gl.SCISSOR_BOX) : gl.getParameter(gl.VIEWPORT)
+    ) as Int32Array;
+    const across = Math.min(x + width, left + wide) - Math.max(x, left);
+    const down = Math.min(y + height, top + tall) - Math.max(y, top);
+    work.pixels += Math.max(0, across) * Math.max(0, down);
   };
   prototype.drawArrays = function (mode, first, count) {
-    const [x, y, width, height] = this.getParameter(this.VIEWPORT) as Int32Array;
-    const cut = this.isEnabled(this.SCISSOR_TEST)
-      ? (this.getParameter(this.SCISSOR_BOX) as Int32Array)
-      : null;
-    const [sx, sy, sw, sh] = cut ?? [x, y, width, height];
-    const across = Math.min(x + width, sx + sw) - Math.max(x, sx);
-    const down = Math.min(y + height, sy + sh) - Math.max(y, sy);
-    add(Math.max(0, across) * Math.max(0, down), (program && readsOf.get(program)) ?? 0);
+    work.draws++;
+    add(this, this.getVertexAttrib(0, this.CURRENT_VERTEX_ATTRIB) as Float32Array);
     drawArrays.call(this, mode, first, count);
   };
-  prototype.generateMipmap = function (target) {
-    // Of the picture at its full working size, which is the only one that has any.
-    let [width, height] = [2048, 1366];
-    for (let level = 1; level <= mostLevel && width * height > 1; level++) {
-      [width, height] = [Math.max(1, width >> 1), Math.max(1, height >> 1)];
-      add(width * height, 4);
-    }
-    generateMipmap.call(this, target);
+  prototype.drawArraysInstanced = function (mode, first, count, instances) {
+    work.draws++;
+    const stride = (this.getVertexAttrib(0, this.VERTEX_ATTRIB_ARRAY_STRIDE) as number) / 2;
+    const rects = new Int16Array(stride * instances);
+    this.getBufferSubData(
+      this.ARRAY_BUFFER,
+      this.getVertexAttribOffset(0, this.VERTEX_ATTRIB_ARRAY_POINTER),
+      rects,
+    );
+    for (let k = 0; k < instances; k++) add(this, rects.subarray(k * stride, k * stride + 4));
+    drawArraysInstanced.call(this, mode, first, count, instances);
+  };
+  prototype.blitFramebuffer = function (...all) {
+    work.pixels += all[2] * all[3];
+    blitFramebuffer.apply(this, all);
   };
   return {
     take: () => {
       const taken = work;
-      work = { passes: 0, pixels: 0, reads: 0 };
+      work = { draws: 0, pixels: 0 };
       return taken;
     },
-    stop: () =>
-      Object.assign(prototype, {
-        ...{ shaderSource, attachShader, useProgram, drawArrays, generateMipmap, texParameteri },
-      }),
+    stop: () => Object.assign(prototype, { drawArrays, drawArraysInstanced, blitFramebuffer }),
   };
 }
 
@@ -755,8 +741,12 @@ export async function graphicsWork(given: {
   ids: readonly string[];
   scale: number;
   split: number;
-}): Promise<Work & { ms: number }> {
+}): Promise<Work & { ms: number; covered: number }> {
   const { picture, layers } = await fullSize(given.ids);
+  const covered = layers.reduce(
+    (sum, [, { coverage }]) => sum + coverage.reduce((own, value) => own + (value > 0 ? 1 : 0), 0),
+    0,
+  );
   const counted = countWork();
   const view = new RoomPicture({ graphics: 'any' });
   view.setPicture(picture);
@@ -779,7 +769,7 @@ export async function graphicsWork(given: {
   canvas.remove();
   // The first ones fill what is kept; of the others the quickest, which others on the machine held up least.
   const last = all.slice(3);
-  return { ...last[last.length - 1], ms: Math.min(...last.map(({ ms }) => ms)) };
+  return { ...last[last.length - 1], ms: Math.min(...last.map(({ ms }) => ms)), covered };
 }
 
 function rendererName(): string {

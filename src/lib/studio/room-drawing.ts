@@ -1,38 +1,37 @@
 import {
   paintParameters,
-  type AlbedoPlane,
   type AppliedFinish,
   type Image8,
   type LightApart,
-  type LightShares,
   type RelightTable,
   type SurfaceLayers,
 } from '#lib/photo/index.ts';
-import { NO_BOX, around, common, holds, seenBox, type Box } from './room-canvas.ts';
-import { SUM, SURFACE, UNITS, VIEW, packedLight, packedParameters, pass, type Pass } from './room-shader.ts';
+import { NO_BOX, holds, seenBox, type Box } from './room-canvas.ts';
+import { RECT, cellPlan, seenRects, type CellPlan } from './room-gl-cells.ts';
+import { RoomTextures, type Size, type SurfaceTextures, type Target } from './room-gl-textures.ts';
+import {
+  SUM,
+  readingAt,
+  viewed,
+  bare,
+  packedLight,
+  packedParameters,
+  painted,
+  pass,
+  type Pass,
+  type Relit,
+} from './room-shader.ts';
+import type { ViewTransform } from './room-picture.ts';
 
 /** What a frame shows. */
 export interface Frame {
-  readonly view: { readonly scale: number; readonly x: number; readonly y: number };
+  readonly view: ViewTransform;
   /** Part of the canvas's width, from the left, that shows the room as photographed. */
   readonly split: number;
   readonly finishes: ReadonlyMap<string, AppliedFinish>;
   readonly light: RelightTable | LightApart | null;
-  /** Pictures at working size to keep painted, at least 2; 15 MB each at 2048 px. */
+  /** Pictures at working size to keep painted, at least 2; 11 MB each at 2048 px. */
   readonly kept: number;
-}
-
-interface Size {
-  readonly width: number;
-  readonly height: number;
-}
-
-interface SurfaceTextures {
-  readonly layers: SurfaceLayers;
-  readonly light: WebGLTexture;
-  readonly glow: WebGLTexture;
-  readonly coverage: WebGLTexture;
-  readonly rest: WebGLTexture;
 }
 
 interface Dressed {
@@ -41,53 +40,55 @@ interface Dressed {
   readonly finish: AppliedFinish;
 }
 
-/** A texture that is drawn into, and what it shows. */
-interface Target {
-  readonly texture: WebGLTexture;
-  readonly frame: WebGLFramebuffer;
-  /** Identities of what was drawn, the light first. */
-  shows: readonly unknown[];
-  /** Where it was drawn; beside it the texture holds anything. */
-  box: Box;
-  /** Where finishes are. */
-  dressed: Box;
-  /** How many of its smaller levels follow. */
-  levels: number;
+/** The room as photographed or with finishes on, at working size. */
+interface Picture extends Target {
+  readonly light: RelightTable | LightApart | null;
+  readonly layers: readonly SurfaceLayers[];
+  readonly finishes: readonly AppliedFinish[];
+  /** Where it was painted; beside it the texture holds anything. */
+  readonly box: Box;
 }
 
-/** The picture and what is drawn at its size. */
-interface Working {
-  readonly picture: Image8;
-  readonly texture: WebGLTexture;
-  readonly changes: Target;
-  /** The room as photographed and with finishes on, the one used last at the end. */
-  readonly painted: Target[];
+/** Where finishes go for a set of surfaces. */
+interface Laid extends CellPlan {
+  readonly layers: readonly SurfaceLayers[];
+  readonly buffer: WebGLBuffer;
+}
+
+/** What a canvas of some size shows in some view. */
+interface Screen extends Omit<Picture, 'box'> {
+  /** Size, view and wipe. */
+  readonly place: readonly number[];
+  /** What of it finishes change. */
+  readonly rects: WebGLBuffer;
+  readonly count: number;
 }
 
 /** Everything that lives in the graphics processor and is gone when that is lost. */
 interface Stock {
-  readonly surface: Pass;
-  readonly sum: Pass;
-  readonly view: Pass;
-  readonly surfaces: Map<string, SurfaceTextures>;
-  readonly patterns: Map<AlbedoPlane, WebGLTexture>;
-  readonly tables: Map<RelightTable, WebGLTexture>;
-  readonly shares: Map<LightShares, WebGLTexture>;
-  readonly around: Map<LightShares, WebGLTexture>;
-  working: Working | null;
+  readonly textures: RoomTextures;
+  readonly passes: Map<string, Pass>;
+  /** Whether single precision can be drawn into. */
+  readonly precise: boolean;
+  picture: Image8 | null;
+  texture: WebGLTexture | null;
+  /** The ones used last at the end. */
+  pictures: Picture[];
+  screens: Screen[];
+  plans: Laid[];
+  /** What surfaces make of shared cells, in turn. */
+  sums: Target[];
 }
 
-/** Patterns kept in the graphics processor, up to 9 MB each at 2048 px, and tables, 0.2 MB each. */
-const PATTERNS_KEPT = 6;
-const TABLES_KEPT = 24;
-const SHARES_KEPT = 2;
-/** Where textures are filled, so that none of those in use is pushed out. */
-const UPLOADS = UNITS.length;
+/** Views of a canvas of which only what changes is drawn; canvases of one size in one view share one. */
+const SCREENS_KEPT = 3;
+/** Sets of surfaces. */
+const PLANS_KEPT = 4;
 
-/** Formats of what comes from outside. */
-type Kind = 'rgba8' | 'rgb8' | 'r8' | 'rgba16' | 'r16';
-
-/** Paints a room on the graphics processor and hands out frames. A new candidate sends it a few numbers and no picture. */
+/**
+ * Paints a room on the graphics processor and hands out frames. A new candidate sends it a few numbers and no picture, and
+ * only what surfaces cover is painted and shown anew.
+ */
 export class RoomDrawing {
   readonly #canvas: OffscreenCanvas;
   readonly #gl: WebGL2RenderingContext;
@@ -117,98 +118,71 @@ export class RoomDrawing {
   /** Makes programs anew; nothing is set afterwards. */
   restock(): void {
     const gl = this.#gl;
-    // Either extension makes halves a format to draw into and to add up in.
-    const halves =
-      gl.getExtension('EXT_color_buffer_float') ?? gl.getExtension('EXT_color_buffer_half_float');
-    const [surface, sum, view] = halves ? [SURFACE, SUM, VIEW].map((text) => pass(gl, text)) : [];
-    if (!surface || !sum || !view) {
+    const precise = gl.getExtension('EXT_color_buffer_float') !== null;
+    // Either extension makes halves a format to draw into.
+    if (!precise && !gl.getExtension('EXT_color_buffer_half_float')) {
       this.#stock = null;
       return;
     }
-    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
-    gl.blendFunc(gl.ONE, gl.ONE);
+    const textures = new RoomTextures(gl);
     this.#stock = {
-      surface,
-      sum,
-      view,
-      surfaces: new Map(),
-      patterns: new Map(),
-      tables: new Map(),
-      shares: new Map(),
-      around: new Map(),
-      working: null,
+      ...{ textures, precise, passes: new Map<string, Pass>() },
+      ...{ picture: null, texture: null, pictures: [], screens: [], plans: [], sums: [] },
     };
+    for (const text of [SUM, viewed('mean'), bare(0), painted(0, false), painted(0, true)]) this.#use(text);
   }
 
   setPicture(picture: Image8): void {
     const stock = this.#stock;
     if (!stock) return;
-    const gl = this.#gl;
-    for (const id of [...stock.surfaces.keys()]) this.removeSurface(id);
-    if (stock.working) {
-      const { texture, changes, painted } = stock.working;
-      gl.deleteTexture(texture);
-      for (const target of [changes, ...painted]) this.#delete(target);
-    }
+    const { textures } = stock;
+    textures.removeSurfaces();
+    this.#gl.deleteTexture(stock.texture);
+    for (const target of [...stock.pictures, ...stock.sums]) textures.drop(target);
+    for (const screen of stock.screens) this.#dropScreen(screen);
+    for (const { buffer } of stock.plans) this.#gl.deleteBuffer(buffer);
     const { width, height, channels, data } = picture;
-    stock.working = {
-      picture,
-      texture: this.#texture(channels === 4 ? 'rgba8' : 'rgb8', { width, height, data }),
-      changes: this.#target(picture, gl.RGBA16F),
-      painted: [],
-    };
+    const texture = textures.plane(channels === 4 ? 'rgba8' : 'rgb8', { width, height, data });
+    Object.assign(stock, { picture, texture, pictures: [], screens: [], plans: [], sums: [] });
     this.#checkMemory();
   }
 
   setSurface(id: string, layers: SurfaceLayers): void {
-    this.removeSurface(id);
-    const { width, height } = layers.box;
-    if (!this.#stock || width === 0 || height === 0) return;
-    const { light, glow, coverage, rest } = layers;
-    this.#stock.surfaces.set(id, {
-      layers,
-      light: this.#texture('rgba16', { width, height, data: light }),
-      glow: this.#texture('r16', { width, height, data: glow }),
-      coverage: this.#texture('r8', { width, height, data: coverage }),
-      rest: this.#texture('rgb8', { width, height, data: rest }),
-    });
+    this.#stock?.textures.setSurface(id, layers);
     this.#checkMemory();
   }
 
   removeSurface(id: string): void {
-    const found = this.#stock?.surfaces.get(id);
-    if (!found) return;
-    for (const texture of [found.light, found.glow, found.coverage, found.rest])
-      this.#gl.deleteTexture(texture);
-    this.#stock?.surfaces.delete(id);
+    this.#stock?.textures.removeSurface(id);
   }
 
   /** A frame of that many pixels; null where there is no picture or the graphics processor is lost. */
-  draw(size: Size, frame: Frame): ImageBitmap | null {
-    const working = this.#stock?.working;
-    if (!this.#stock || !working) return null;
-    const { view, split } = frame;
+  draw(size: Size, { view, split, finishes, light, kept }: Frame): ImageBitmap | null {
+    const stock = this.#stock;
+    if (!stock?.picture) return null;
+    const { picture, textures } = stock;
     const width = Math.max(1, Math.round(size.width));
     const height = Math.max(1, Math.round(size.height));
-    const seen = (...columns: [number, number]) => seenBox(working.picture, { view, columns, height });
-    // Where one side is not seen its texture is not read: the other stands in for it.
-    const bare = { ...frame, finishes: new Map() };
-    const before = split > 0 ? this.#painted(bare, seen(0, split * width)) : null;
-    const after = split < 1 ? this.#painted(frame, seen(split * width, width)) : before;
+    const on = [...finishes].flatMap(([id, finish]) => {
+      const own = textures.surface(id);
+      return own ? [{ textures: own, layers: own.layers, finish }] : [];
+    });
+    // Columns that show the room as photographed: those whose middle lies there.
+    const cut = Math.max(0, Math.ceil(split * width - 0.5));
+    const seen = (...columns: [number, number]) => seenBox(picture, { view, columns, height });
+    const before = cut > 0 ? this.#painted([], { light, kept, seen: seen(0, cut) }) : null;
+    const after = cut < width ? this.#painted(on, { light, kept, seen: seen(cut, width) }) : null;
+    const cells = on.map((one) => one.textures.covered.cells);
+    const screen = this.#screen([before, after], { width, height, view, cut, cells });
+    if (!screen) return null;
 
     const gl = this.#gl;
     if (this.#canvas.width !== width) this.#canvas.width = width;
     if (this.#canvas.height !== height) this.#canvas.height = height;
-    const { program, place } = this.#stock.view;
-    gl.useProgram(program);
-    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
-    gl.viewport(0, 0, width, height);
-    this.#bind('before', (before ?? after)?.texture ?? null);
-    this.#bind('after', after?.texture ?? null);
-    gl.uniform3f(place('view'), view.scale, view.x, view.y);
-    gl.uniform2f(place('canvas'), width, height);
-    gl.uniform1f(place('edge'), split * width);
-    gl.drawArrays(gl.TRIANGLES, 0, 3);
+    gl.disable(gl.SCISSOR_TEST);
+    gl.bindFramebuffer(gl.READ_FRAMEBUFFER, screen.frame);
+    gl.bindFramebuffer(gl.DRAW_FRAMEBUFFER, null);
+    gl.blitFramebuffer(0, 0, width, height, 0, 0, width, height, gl['COLOR_BUFFER_BIT'], gl.NEAREST);
     const bitmap = this.#canvas.transferToImageBitmap();
     return gl.isContextLost() ? null : bitmap;
   }
@@ -218,217 +192,240 @@ export class RoomDrawing {
     this.#gl.getExtension('WEBGL_lose_context')?.loseContext();
   }
 
+  /** A program made at first use and taken; null, and all is lost, where it does not compile here. */
+  #use(text: string): Pass | null {
+    const { passes } = this.#stock ?? {};
+    const made = passes?.get(text) ?? pass(this.#gl, text);
+    if (!made) {
+      this.lost();
+      return null;
+    }
+    passes?.set(text, made);
+    this.#gl.useProgram(made.program);
+    return made;
+  }
+
   /** The picture at working size with finishes on, painted where it is seen and not there yet. */
-  #painted({ view, finishes, light, kept }: Frame, seen: Box): Target {
-    const { surfaces } = this.#stock as Stock;
-    const { painted, picture } = this.#stock?.working as Working;
-    const gl = this.#gl;
-    const on = [...finishes].flatMap(([id, finish]) => {
-      const textures = surfaces.get(id);
-      return textures ? [{ textures, layers: textures.layers, finish }] : [];
-    });
-    const shows = [light, ...on.flatMap(({ layers, finish }) => [layers, finish])];
-    const same = (target: Target) =>
-      shows.length === target.shows.length && shows.every((thing, k) => thing === target.shows[k]);
-    let target = painted.find(same);
-    if (!target) {
-      for (const gone of painted.splice(0, painted.length - Math.max(2, kept))) this.#delete(gone);
-      target = painted.length < kept ? this.#target(picture, gl.RGBA8) : painted[0];
-      this.#paint(target, { on, light, seen });
-      target.shows = shows;
-    } else if (!holds(target.box, seen)) {
+  #painted(
+    on: readonly Dressed[],
+    { light, kept, seen }: Pick<Frame, 'light' | 'kept'> & { readonly seen: Box },
+  ): Picture | null {
+    const { pictures, picture, textures } = this.#stock as Stock & { picture: Image8 };
+    const layers = on.map((one) => one.layers);
+    const finishes = on.map(({ finish }) => finish);
+    const lit = (known: Picture) => known.light === light && same(known.layers, layers);
+    let target = pictures.find((known) => lit(known) && same(known.finishes, finishes));
+    if (!target || !holds(target.box, seen)) {
+      for (const gone of pictures.splice(0, pictures.length - Math.max(2, kept))) textures.drop(gone);
+      const spare = pictures.find((known) => lit(known) && holds(known.box, seen)) ?? pictures[0];
       // Who looks about in one candidate gets all of it at once.
-      this.#paint(target, { on, light, seen: { x: 0, y: 0, ...sizeOf(picture) } });
-    }
-    if (painted.includes(target)) painted.splice(painted.indexOf(target), 1);
-    painted.push(target);
-    const levels = levelsRead(view.scale);
-    if (levels > target.levels) {
-      gl.activeTexture(gl.TEXTURE0 + UPLOADS);
-      gl.bindTexture(gl.TEXTURE_2D, target.texture);
-      gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAX_LEVEL, levels);
-      gl.generateMipmap(gl.TEXTURE_2D);
-      target.levels = levels;
-    }
+      const box = target ? { x: 0, y: 0, width: picture.width, height: picture.height } : seen;
+      const into =
+        target ??
+        (pictures.length < kept ? textures.target(picture, { stored: this.#gl.RGBA8, smooth: true }) : spare);
+      const stays = into === spare && lit(spare) && holds(spare.box, box);
+      if (!stays && !this.#base(into, box, light)) return null;
+      if (on.length > 0 && !this.#paint(into, on, { box, light })) return null;
+      const { texture, frame, width, height } = into;
+      if (pictures.includes(into as Picture)) pictures.splice(pictures.indexOf(into as Picture), 1);
+      target = { texture, frame, width, height, light, layers, finishes, box };
+    } else pictures.splice(pictures.indexOf(target), 1);
+    pictures.push(target);
     return target;
   }
 
+  /** The room as photographed in a light, over a box. */
+  #base(into: Target, box: Box, light: Frame['light']): boolean {
+    const gl = this.#gl;
+    const used = this.#use(bare(relitBy(light)));
+    if (!used) return false;
+    this.#light(used, light);
+    this.#into(used, into, box);
+    this.#fill([0, 0, into.width, into.height]);
+    return true;
+  }
+
+  /** The surfaces with their finishes, in a light, over a box. */
   #paint(
-    target: Target,
-    { on, light, seen }: { on: readonly Dressed[]; light: RelightTable | LightApart | null; seen: Box },
-  ): void {
-    const { sum } = this.#stock as Stock;
-    const { texture, changes, picture } = this.#stock?.working as Working;
+    into: Target,
+    on: readonly Dressed[],
+    { box, light }: Pick<Frame, 'light'> & { readonly box: Box },
+  ): boolean {
     const gl = this.#gl;
-    const dressed = around(on.map(({ layers }) => layers.box));
-    // What had another finish in the same light stays where it had none and gets none.
-    const either = around([dressed, target.dressed]);
-    const stays = target.shows.length > 0 && target.shows[0] === light && holds(target.box, seen);
-    const region = stays ? common(seen, either) : seen;
-    if (!stays || !holds(seen, either)) target.box = seen;
-    target.dressed = dressed;
-    target.levels = 0;
-    gl.enable(gl.SCISSOR_TEST);
-    gl.scissor(region.x, region.y, region.width, region.height);
-    if (on.length > 0)
-      this.#addUp(
-        on.filter(({ layers }) => common(layers.box, region) !== NO_BOX),
-        on,
-      );
-    gl.useProgram(sum.program);
-    gl.bindFramebuffer(gl.FRAMEBUFFER, target.frame);
-    gl.viewport(0, 0, picture.width, picture.height);
-    this.#bind('picture', texture);
-    this.#bind('changes', changes.texture);
-    const apart = light && 'shares' in light ? light : null;
-    const [table, lampTable] = apart
-      ? [apart.window.table, apart.lamps.table]
-      : [light as RelightTable | null];
-    this.#bind('table', table && this.#table(table), gl.TEXTURE_3D);
-    this.#bind('lampTable', lampTable ? this.#table(lampTable) : null, gl.TEXTURE_3D);
-    this.#bind('shares', apart && this.#sharesOf(apart.shares));
-    this.#bind('around', apart && this.#aroundOf(apart.shares));
-    if (apart) gl.uniform4fv(sum.place('apart'), packedLight(apart));
-    gl.uniform1i(sum.place('dressed'), on.length > 0 ? 1 : 0);
-    gl.uniform1i(sum.place('relit'), light ? (apart ? 2 : 1) : 0);
-    gl.drawArrays(gl.TRIANGLES, 0, 3);
-    gl.disable(gl.SCISSOR_TEST);
-  }
-
-  /** What the finishes change, surface by surface over its box: of all that are on, those that are seen. */
-  #addUp(seen: readonly Dressed[], on: readonly Dressed[]): void {
-    const { surface } = this.#stock as Stock;
-    const { texture, changes } = this.#stock?.working as Working;
-    const gl = this.#gl;
-    gl.useProgram(surface.program);
-    gl.bindFramebuffer(gl.FRAMEBUFFER, changes.frame);
-    gl.clearBufferfv(gl['COLOR'], 0, [0, 0, 0, 0]);
-    gl.enable(gl.BLEND);
-    this.#bind('picture', texture);
-    paintParameters(on).forEach((parameters, k) => {
-      if (!seen.includes(on[k])) return;
-      const { textures, layers, finish } = on[k];
-      const { x, y, width, height } = layers.box;
-      gl.viewport(x, y, width, height);
-      this.#bind('light', textures.light);
-      this.#bind('glow', textures.glow);
-      this.#bind('coverage', textures.coverage);
-      this.#bind('rest', textures.rest);
-      this.#bind('pattern', 'data' in finish.colour ? this.#pattern(finish.colour) : null);
-      gl.uniform2i(surface.place('corner'), x, y);
-      gl.uniform4fv(surface.place('parameters'), packedParameters(parameters));
-      gl.drawArrays(gl.TRIANGLES, 0, 3);
-    });
-    gl.disable(gl.BLEND);
-  }
-
-  #bind(name: string, texture: WebGLTexture | null, kind: number = this.#gl.TEXTURE_2D): void {
-    this.#gl.activeTexture(this.#gl.TEXTURE0 + UNITS.indexOf(name));
-    this.#gl.bindTexture(kind, texture);
-  }
-
-  #pattern(plane: AlbedoPlane): WebGLTexture {
-    const { patterns } = this.#stock as Stock;
-    return this.#kept(patterns, PATTERNS_KEPT, [plane, () => this.#texture('rgb8', plane)]);
-  }
-
-  #sharesOf(shares: LightShares): WebGLTexture {
-    const make = () => this.#smooth('r8', { ...shares, data: shares.share });
-    return this.#kept((this.#stock as Stock).shares, SHARES_KEPT, [shares, make]);
-  }
-
-  #aroundOf(shares: LightShares): WebGLTexture {
-    const make = () => this.#smooth('rgba8', shares.around);
-    return this.#kept((this.#stock as Stock).around, SHARES_KEPT, [shares, make]);
-  }
-
-  /** A texture read between its texels. */
-  #smooth(kind: Kind, plane: Size & { readonly data: Uint8Array }): WebGLTexture {
-    const gl = this.#gl;
-    const texture = this.#texture(kind, plane);
-    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.LINEAR);
-    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.LINEAR);
-    return texture;
-  }
-
-  #table(table: RelightTable): WebGLTexture {
-    const { tables } = this.#stock as Stock;
-    const make = () => {
-      const gl = this.#gl;
-      const texture = gl.createTexture();
-      gl.activeTexture(gl.TEXTURE0 + UPLOADS + 1);
-      gl.bindTexture(gl.TEXTURE_3D, texture);
-      const side = Math.round(Math.cbrt(table.nodes.length / 3));
-      gl.texStorage3D(gl.TEXTURE_3D, 1, gl.RGB16F, side, side, side);
-      const nodes = table.nodes.map((value) => value / 255);
-      const { TEXTURE_3D } = gl;
-      gl.texSubImage3D(TEXTURE_3D, 0, 0, 0, 0, side, side, side, gl.RGB, gl.FLOAT, nodes);
-      gl.texParameteri(TEXTURE_3D, gl.TEXTURE_MIN_FILTER, gl.LINEAR);
-      gl.texParameteri(TEXTURE_3D, gl.TEXTURE_MAG_FILTER, gl.LINEAR);
-      for (const way of [gl.TEXTURE_WRAP_S, gl.TEXTURE_WRAP_T, gl.TEXTURE_WRAP_R])
-        gl.texParameteri(TEXTURE_3D, way, gl.CLAMP_TO_EDGE);
-      return texture;
-    };
-    return this.#kept(tables, TABLES_KEPT, [table, make]);
-  }
-
-  /** The latest textures of a kind. */
-  #kept<K>(map: Map<K, WebGLTexture>, most: number, [key, make]: [K, () => WebGLTexture]): WebGLTexture {
-    const texture = map.get(key) ?? make();
-    map.delete(key);
-    map.set(key, texture);
-    while (map.size > most) {
-      const [oldest, gone] = map.entries().next().value as [K, WebGLTexture];
-      this.#gl.deleteTexture(gone);
-      map.delete(oldest);
+    const { textures } = this.#stock as Stock;
+    const plan = this.#plan(on);
+    const parameters = paintParameters(on).map(packedParameters);
+    for (const { surface, round, last, whole, first, count } of plan.draws) {
+      const used = this.#use(last ? painted(relitBy(light), whole) : SUM);
+      if (!used) return false;
+      const { layers, finish, textures: own } = on[surface];
+      for (const name of ['light', 'glow', 'coverage', 'rest'] as const) textures.bind(name, own[name]);
+      const pattern = 'data' in finish.colour ? textures.pattern(finish.colour) : null;
+      textures.bind('pattern', pattern);
+      textures.bind('sums', round > 0 ? this.#sums(plan, round - 1).texture : null);
+      if (last) this.#light(used, light);
+      if (last) this.#into(used, into, box);
+      else this.#into(used, this.#sums(plan, round));
+      const { place } = used;
+      gl.uniform1i(place('inSlots'), last ? 0 : 1);
+      gl.uniform1i(place('later'), round > 0 ? 1 : 0);
+      gl.uniform1i(place('patterned'), pattern ? 1 : 0);
+      gl.uniform2i(place('corner'), layers.box.x, layers.box.y);
+      gl.uniform4fv(place('parameters'), parameters[surface]);
+      this.#draw(plan.buffer, first, count);
     }
-    return texture;
+    return true;
   }
 
-  #texture(
-    kind: Kind,
-    { width, height, data }: Size & { readonly data: Uint8Array | Uint8ClampedArray | Uint16Array },
-  ): WebGLTexture {
+  #plan(on: readonly Dressed[]): Laid {
+    const { plans, picture } = this.#stock as Stock & { picture: Image8 };
     const gl = this.#gl;
-    const [stored, format, type] = {
-      rgba8: [gl.RGBA8, gl.RGBA, gl.UNSIGNED_BYTE],
-      rgb8: [gl.RGB8, gl.RGB, gl.UNSIGNED_BYTE],
-      r8: [gl.R8, gl.RED, gl.UNSIGNED_BYTE],
-      rgba16: [gl.RGBA16F, gl.RGBA, gl.HALF_FLOAT],
-      r16: [gl.R16F, gl.RED, gl.HALF_FLOAT],
-    }[kind];
-    const texture = this.#empty({ width, height }, stored, 1);
-    gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, width, height, format, type, data);
-    return texture;
+    const layers = on.map((one) => one.layers);
+    const known = plans.find((plan) => same(plan.layers, layers));
+    if (known) return known;
+    for (const { buffer } of plans.splice(0, plans.length + 1 - PLANS_KEPT)) gl.deleteBuffer(buffer);
+    const plan = cellPlan(
+      picture,
+      on.map(({ textures }) => textures.covered),
+    );
+    const laid = { ...plan, layers, buffer: this.#buffer(plan.rects) };
+    plans.push(laid);
+    return laid;
   }
 
-  #empty({ width, height }: Size, stored: number, levels: number): WebGLTexture {
-    const gl = this.#gl;
-    const texture = gl.createTexture();
-    gl.activeTexture(gl.TEXTURE0 + UPLOADS);
-    gl.bindTexture(gl.TEXTURE_2D, texture);
-    gl.texStorage2D(gl.TEXTURE_2D, levels, stored, width, height);
-    const smaller = levels > 1 ? gl.LINEAR_MIPMAP_LINEAR : gl.NEAREST;
-    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, smaller);
-    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, levels > 1 ? gl.LINEAR : gl.NEAREST);
-    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_S, gl.CLAMP_TO_EDGE);
-    gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_T, gl.CLAMP_TO_EDGE);
-    return texture;
+  /** Where shared cells are added up in that round: read in the next one, written again in the one after that. */
+  #sums({ slots }: CellPlan, round: number): Target {
+    const { sums, textures, precise } = this.#stock as Stock;
+    const turn = round % 2;
+    const known = sums[turn];
+    if (known && known.width >= slots.width && known.height >= slots.height) return known;
+    if (known) textures.drop(known);
+    const stored = precise ? this.#gl.RGBA32F : this.#gl.RGBA16F;
+    const size = {
+      width: Math.max(slots.width, known?.width ?? 0),
+      height: Math.max(slots.height, known?.height ?? 0),
+    };
+    return (sums[turn] = textures.target(size, { stored, smooth: false }));
   }
 
-  #target({ width, height }: Size, stored: number): Target {
+  /** What a canvas shows, of which only what finishes change is drawn where the rest is there. */
+  #screen(
+    [before, after]: readonly [Picture | null, Picture | null],
+    given: Size & Pick<Frame, 'view'> & { readonly cut: number; readonly cells: readonly Int32Array[] },
+  ): Screen | null {
+    const { screens, picture, textures } = this.#stock as Stock & { picture: Image8 };
+    const { width, height, view, cut, cells } = given;
+    const shows = after ?? before;
+    if (!shows) return null;
+    const { light, layers, finishes } = shows;
+    const place = [width, height, view.scale, view.x, view.y, cut];
+    const at = screens.findIndex(
+      (known) => same(known.place, place) && known.light === light && same(known.layers, layers),
+    );
+    const [known] = at < 0 ? [] : screens.splice(at, 1);
+    if (known && same(known.finishes, finishes)) {
+      screens.push(known);
+      return known;
+    }
+    const { reading, reads } = readingAt(view.scale);
+    const used = this.#use(viewed(reading));
+    if (!used) return null;
     const gl = this.#gl;
-    const levels = stored === gl.RGBA8 ? 1 + Math.floor(Math.log2(Math.max(width, height))) : 1;
-    const texture = this.#empty({ width, height }, stored, levels);
-    const frame = gl.createFramebuffer();
+    const { texture, frame } = known ?? this.#spareScreen({ width, height });
+    const shown = { texture, frame, width, height, place, light, layers, finishes };
+    this.#into(used, shown);
+    gl.uniform3f(used.place('view'), view.scale, view.x, view.y);
+    gl.uniform2f(used.place('canvas'), width, height);
+    gl.uniform1i(used.place('reads'), reads);
+    if (known) {
+      textures.bind('side', shows.texture);
+      this.#draw(known.rects, 0, known.count);
+      screens.push({ ...shown, rects: known.rects, count: known.count });
+    } else {
+      for (const [side, from, to] of [[before, 0, cut] as const, [after, cut, width] as const]) {
+        if (!side) continue;
+        textures.bind('side', side.texture);
+        this.#fill([from, 0, to - from, height]);
+      }
+      const rects = seenRects({ picture, cells }, { width, height, view, from: cut });
+      screens.push({ ...shown, rects: this.#buffer(rects), count: rects.length / RECT });
+    }
+    return screens[screens.length - 1];
+  }
+
+  /** The one used longest ago where it has that size, or another. */
+  #spareScreen({ width, height }: Size): Target {
+    const { screens, textures } = this.#stock as Stock;
+    const gone = screens.length < SCREENS_KEPT ? null : screens.shift();
+    if (gone?.width === width && gone.height === height) {
+      this.#gl.deleteBuffer(gone.rects);
+      return gone;
+    }
+    if (gone) this.#dropScreen(gone);
+    return textures.target({ width, height }, { stored: this.#gl.RGBA8, smooth: false });
+  }
+
+  #dropScreen(screen: Screen): void {
+    this.#gl.deleteBuffer(screen.rects);
+    this.#stock?.textures.drop(screen);
+  }
+
+  #light({ place }: Pass, light: Frame['light']): void {
+    if (!light) return;
+    const { textures } = this.#stock as Stock;
+    const gl = this.#gl;
+    const apart = 'shares' in light ? light : null;
+    textures.bind(
+      'table',
+      textures.table(apart ? apart.window.table : (light as RelightTable)),
+      gl.TEXTURE_3D,
+    );
+    if (!apart) return;
+    textures.bind('lampTable', textures.table(apart.lamps.table), gl.TEXTURE_3D);
+    textures.bind('shares', textures.shares(apart.shares));
+    textures.bind('around', textures.around(apart.shares));
+    gl.uniform4fv(place('apart'), packedLight(apart));
+  }
+
+  /** What a pass draws into, within a box or all over. */
+  #into({ place }: Pass, { frame, width, height }: Target, box: Box | null = null): void {
+    const gl = this.#gl;
+    const { textures, texture } = this.#stock as Stock;
+    textures.bind('picture', texture);
     gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
-    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl['COLOR_ATTACHMENT0'], gl.TEXTURE_2D, texture, 0);
-    return { texture, frame, shows: [], box: NO_BOX, dressed: NO_BOX, levels: 0 };
+    gl.viewport(0, 0, width, height);
+    gl.uniform2f(place('size'), width, height);
+    if (box) gl.enable(gl.SCISSOR_TEST);
+    else gl.disable(gl.SCISSOR_TEST);
+    if (box) gl.scissor(box.x, box.y, box.width, box.height);
   }
 
-  #delete({ frame, texture }: Target): void {
-    this.#gl.deleteFramebuffer(frame);
-    this.#gl.deleteTexture(texture);
+  #draw(rects: WebGLBuffer, first: number, count: number): void {
+    const gl = this.#gl;
+    gl.bindBuffer(gl.ARRAY_BUFFER, rects);
+    const bytes = 2 * RECT;
+    gl.vertexAttribPointer(0, 4, gl.SHORT, false, bytes, bytes * first);
+    gl.vertexAttribPointer(1, 2, gl.SHORT, false, bytes, bytes * first + 8);
+    for (const at of [0, 1]) {
+      gl.enableVertexAttribArray(at);
+      gl.vertexAttribDivisor(at, 1);
+    }
+    gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, count);
+    for (const at of [0, 1]) gl.disableVertexAttribArray(at);
+  }
+
+  #fill([x, y, width, height]: readonly [number, number, number, number]): void {
+    const gl = this.#gl;
+    gl.vertexAttrib4f(0, x, y, width, height);
+    gl.drawArrays(gl.TRIANGLE_STRIP, 0, 4);
+  }
+
+  #buffer(rects: Int16Array): WebGLBuffer {
+    const gl = this.#gl;
+    const buffer = gl.createBuffer();
+    gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
+    gl.bufferData(gl.ARRAY_BUFFER, rects, gl.STATIC_DRAW);
+    return buffer;
   }
 
   /** Where memory has run out, drawing goes on elsewhere. */
@@ -437,9 +434,10 @@ export class RoomDrawing {
   }
 }
 
-const sizeOf = ({ width, height }: Size): Size => ({ width, height });
+function relitBy(light: Frame['light']): Relit {
+  return light ? ('shares' in light ? 2 : 1) : 0;
+}
 
-/** The smallest level that the view reads between: see `VIEW`. */
-function levelsRead(scale: number): number {
-  return Math.max(0, Math.ceil(-Math.log2(scale) - 1));
+function same(one: readonly unknown[], other: readonly unknown[]): boolean {
+  return one.length === other.length && one.every((thing, k) => thing === other[k]);
 }

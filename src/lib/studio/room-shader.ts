@@ -9,106 +9,145 @@ import {
   type LightApart,
   type PaintParameters,
 } from '#lib/photo/index.ts';
+import { LINEAR } from './room-stage.ts';
 
 /**
- * The formula of `paintOver` for the graphics processor, in three passes: each surface's change of the picture, their sum
- * on the picture as device values in a light, and the view of that on a canvas. GLSL ES 3.00.
+ * The formula of `paintOver` for the graphics processor: what a surface changes of the picture, as a change to be added up
+ * or painted at once as device values in a light; the bare picture in that light; and the view of it on a canvas. Single
+ * precision and the worker's own tables throughout, so that both come to the same device values. GLSL ES 3.00.
  */
 
-/** One triangle that covers the viewport. */
+/** A light of `paintOver`'s picture: none, one table, or window and lamps apart. */
+export type Relit = 0 | 1 | 2;
+
+/** Rectangles, in pixels of what is drawn into; `apart` leads from a pixel of the picture to its slot. */
 const VERTEX = `#version 300 es
+layout(location = 0) in vec4 rect;
+layout(location = 1) in vec2 toSlot;
+uniform vec2 size;
+uniform bool inSlots;
+flat out highp ivec2 slot;
 void main() {
-  vec2 corner = vec2(gl_VertexID == 1 ? 3.0 : -1.0, gl_VertexID == 2 ? 3.0 : -1.0);
-  gl_Position = vec4(corner, 0.0, 1.0);
+  vec2 at = rect.xy + rect.zw * vec2(gl_VertexID & 1, gl_VertexID >> 1);
+  slot = ivec2(toSlot);
+  gl_Position = vec4(2.0 * (inSlots ? at + toSlot : at) / size - 1.0, 0.0, 1.0);
 }`;
 
-// The transfer function of sRGB, IEC 61966-2-1.
-const TRANSFER = `
-vec3 linear(vec3 v) {
-  return mix(pow((v + 0.055) / 1.055, vec3(2.4)), v / 12.92, lessThanEqual(v, vec3(0.04045)));
-}
-vec3 device(vec3 v) {
-  return mix(1.055 * pow(v, vec3(1.0 / 2.4)) - 0.055, 12.92 * v, lessThanEqual(v, vec3(0.0031308)));
-}`;
+/** Steps of square roots of linear light, and texels in a row of their table. */
+const STEPS = 8192;
+const ROW = 128;
 
-/**
- * What one surface adds to the sum. Where it covers a pixel wholly the old value goes out exactly (it is counted in the
- * fourth channel and not subtracted), so that half precision is enough where light becomes dark.
- */
-export const SURFACE = `#version 300 es
+// Device values count from 0 to 255.
+const VALUES = `#version 300 es
 precision highp float;
 precision highp int;
 uniform highp sampler2D picture;
+uniform highp sampler2D lights;
+uniform highp sampler2D devices;
+flat in highp ivec2 slot;
+float light1(float v) { return texelFetch(lights, ivec2(v, 0), 0).r; }
+float device1(float v) {
+  int at = int(sqrt(clamp(v, 0.0, 1.0)) * ${STEPS}.0);
+  return texelFetch(devices, ivec2(at & ${ROW - 1}, at / ${ROW}), 0).r;
+}
+vec3 linear(vec3 v) { return vec3(light1(v.r), light1(v.g), light1(v.b)); }
+vec3 device(vec3 v) { return vec3(device1(v.r), device1(v.g), device1(v.b)); }
+vec3 values(highp sampler2D of, ivec2 at) { return floor(255.0 * texelFetch(of, at, 0).rgb + 0.5); }`;
+
+/**
+ * Light that a surface sends out with its finish, and what that adds to the picture: see `changes`. Whole cells have
+ * nothing but the surface; elsewhere it may cover a part of a pixel, or others came before it.
+ */
+const CHANGE = (whole: boolean) => `
 uniform highp sampler2D light;
 uniform highp sampler2D glow;
 uniform highp sampler2D coverage;
 uniform highp sampler2D rest;
 uniform highp sampler2D pattern;
+uniform highp sampler2D sums;
 uniform ivec2 corner;
 uniform vec4 parameters[3];
-out vec4 change;
-${TRANSFER}
-void main() {
-  ivec2 at = ivec2(gl_FragCoord.xy);
-  ivec2 place = at - corner;
-  float share = texelFetch(coverage, place, 0).r;
-  if (share == 0.0) discard;
+uniform bool patterned;
+uniform bool later;
+vec3 now(ivec2 place) {
   vec3 bounce = parameters[1].rgb;
   float gloss = parameters[1].a;
   vec3 ambient = parameters[2].rgb;
   float face = parameters[2].a;
   vec4 fall = texelFetch(light, place, 0);
-  float wide = texelFetch(glow, place, 0).r;
-  float mirror = max(0.0, face + wide + gloss * (fall.a - wide));
-  vec3 bounced = min(fall.rgb * ${MOST_BOUNCED}, ambient / max(fall.rgb, vec3(1e-6)));
-  vec3 body = parameters[0].a > 0.5 ? linear(texelFetch(pattern, place, 0).rgb) : parameters[0].rgb;
-  vec3 now = (fall.rgb + bounced * (bounce - 1.0)) * (body + mirror);
-  if (share == 1.0) {
-    change = vec4(now, 1.0);
-    return;
+  float mirror = face + fall.a;
+  if (gloss != 1.0) {
+    float wide = texelFetch(glow, place, 0).r;
+    mirror = face + wide + gloss * (fall.a - wide);
   }
-  vec3 pixel = linear(texelFetch(picture, at, 0).rgb);
-  vec3 left = linear(texelFetch(rest, place, 0).rgb);
-  change = vec4(left - pixel + share * now, 0.0);
-}`;
+  vec3 bounced = min(fall.rgb * ${MOST_BOUNCED}, ambient / max(fall.rgb, vec3(1e-6)));
+  vec3 body = patterned ? linear(values(pattern, place)) : parameters[0].rgb;
+  return (fall.rgb + bounced * (bounce - 1.0)) * (body + max(0.0, mirror));
+}
+${whole ? 'vec4 changes(ivec2 at) { return vec4(now(at - corner), 1.0); }' : SHARED}`;
 
 /**
- * Picture and sum as device values, dithered like those of `paintOver`, in a light where there is one. Pixels that nothing
- * touches stay bit by bit.
+ * Where a surface covers a pixel wholly the old value goes out exactly: it is counted in the fourth channel and not
+ * subtracted.
  */
-export const SUM = `#version 300 es
-precision highp float;
-precision highp int;
-uniform highp sampler2D picture;
-uniform highp sampler2D changes;
+const SHARED = `
+vec4 change(ivec2 at) {
+  ivec2 place = at - corner;
+  if (min(place.x, place.y) < 0 || any(greaterThanEqual(place, textureSize(coverage, 0)))) return vec4(0.0);
+  float share = texelFetch(coverage, place, 0).r;
+  if (share == 0.0) return vec4(0.0);
+  if (share == 1.0) return vec4(now(place), 1.0);
+  return vec4(linear(values(rest, place)) - linear(values(picture, at)) + share * now(place), 0.0);
+}
+vec4 changes(ivec2 at) {
+  vec4 own = change(at);
+  return later ? own + texelFetch(sums, at + slot, 0) : own;
+}`;
+
+/** The sum of the changes up to this surface, in the slots of shared cells. */
+export const SUM = `${VALUES}
+${CHANGE(false)}
+out vec4 sum;
+void main() { sum = changes(ivec2(gl_FragCoord.xy) - slot); }`;
+
+const ONE_LIGHT = `
 uniform highp sampler3D table;
+vec3 read(highp sampler3D nodes, vec3 value) {
+  int most = textureSize(nodes, 0).x - 2;
+  vec3 at = value.bgr * (float(most + 1) / 255.0);
+  ivec3 low = min(ivec3(at), most);
+  vec3 part = at - vec3(low);
+  vec3 near = mix(
+    mix(texelFetch(nodes, low, 0).rgb, texelFetch(nodes, low + ivec3(1, 0, 0), 0).rgb, part.x),
+    mix(texelFetch(nodes, low + ivec3(0, 1, 0), 0).rgb, texelFetch(nodes, low + ivec3(1, 1, 0), 0).rgb, part.x),
+    part.y);
+  vec3 far = mix(
+    mix(texelFetch(nodes, low + ivec3(0, 0, 1), 0).rgb, texelFetch(nodes, low + ivec3(1, 0, 1), 0).rgb, part.x),
+    mix(texelFetch(nodes, low + ivec3(0, 1, 1), 0).rgb, texelFetch(nodes, low + ivec3(1, 1, 1), 0).rgb, part.x),
+    part.y);
+  return mix(near, far, part.z);
+}`;
+
+/** The formula of `relightApart`. */
+const TWO_LIGHTS = `
 uniform highp sampler3D lampTable;
 uniform highp sampler2D shares;
 uniform highp sampler2D around;
-uniform bool dressed;
-uniform int relit;
 uniform vec4 apart[3];
-out vec4 shown;
-${TRANSFER}
-float shoulder(float value, float pixel) {
-  float knee = max(pixel, ${KNEE});
-  if (value <= knee || knee > 0.999) return value;
-  return knee + (1.0 - knee) * (1.0 - exp((knee - value) / (1.0 - knee)));
-}
-vec3 read(highp sampler3D nodes, vec3 value) {
-  float side = float(textureSize(nodes, 0).x);
-  return texture(nodes, (value.bgr * (side - 1.0) + 0.5) / side).rgb;
+float between(float v) {
+  float low = min(floor(v), 254.0);
+  return mix(light1(low), light1(low + 1.0), v - low);
 }
 vec3 inLight(highp sampler3D nodes, vec3 colour) {
   float most = max(1.0, max(colour.r, max(colour.g, colour.b)));
-  return most * linear(read(nodes, device(colour / most)));
+  vec3 shown = read(nodes, device(colour / most));
+  return most * vec3(between(shown.r), between(shown.g), between(shown.b));
 }
 float straightened(float v) {
   if (v <= ${KNEE}) return v;
   float over = (min(${MOST_BENT}, v) - ${KNEE}) / ${(1 - KNEE).toFixed(6)};
   return ${KNEE} - ${(1 - KNEE).toFixed(6)} * log(1.0 - over);
 }
-/** The formula of relightApart. */
 vec3 byBothLights(vec3 value, vec2 at, bool painted) {
   float share = texture(shares, at / (apart[2].x * vec2(textureSize(shares, 0)))).r;
   vec3 pixel = linear(value);
@@ -125,67 +164,143 @@ vec3 byBothLights(vec3 value, vec2 at, bool painted) {
   vec3 weaker = plain;
   if (beside.g > 0.0) weaker = mix(plain, plain.g * beside.rgb / beside.g, faint * known);
   bool mostlyWindow = share > 0.5;
-  vec3 sum = share * apart[0].a * inLight(table, mostlyWindow ? plain : weaker) +
-    (1.0 - share) * apart[1].a * inLight(lampTable, mostlyWindow ? weaker : plain);
+  vec3 sum = vec3(0.0);
+  if (share * apart[0].a > 0.0) sum += share * apart[0].a * inLight(table, mostlyWindow ? plain : weaker);
+  if ((1.0 - share) * apart[1].a > 0.0)
+    sum += (1.0 - share) * apart[1].a * inLight(lampTable, mostlyWindow ? weaker : plain);
   vec3 over = ${KNEE} + ${(1 - KNEE).toFixed(6)} * (1.0 - exp((${KNEE} - sum) / ${(1 - KNEE).toFixed(6)}));
   return device(mix(over, sum, lessThanEqual(sum, vec3(${KNEE}))));
+}`;
+
+/** Device values as a light shows them; `painted`: whether a finish made them. */
+const SHOWN: Record<Relit, string> = {
+  0: 'vec3 shownAs(vec3 value, bool painted) { return value; }',
+  1: `${ONE_LIGHT}
+vec3 shownAs(vec3 value, bool painted) { return floor(read(table, value) + 0.5); }`,
+  2: `${ONE_LIGHT}
+${TWO_LIGHTS}
+vec3 shownAs(vec3 value, bool painted) {
+  return floor(byBothLights(value, gl_FragCoord.xy, painted) + 0.5);
+}`,
+};
+
+/** The picture as photographed, in a light. */
+export const bare = (relit: Relit): string => `${VALUES}
+${SHOWN[relit]}
+out vec4 shown;
+void main() { shown = vec4(shownAs(values(picture, ivec2(gl_FragCoord.xy)), false) / 255.0, 1.0); }`;
+
+/** A part of [0, 1) in 32 bits, so that whole numbers times it lose nothing. */
+const fixed = (part: number) => `${Math.round(part * 2 ** 32)}u`;
+
+/**
+ * The changes on the picture as device values in a light, dithered like those of `paintOver`; untouched pixels stay.
+ * `whole`: for whole cells.
+ */
+export const painted = (relit: Relit, whole: boolean): string => `${VALUES}
+${CHANGE(whole)}
+${SHOWN[relit]}
+out vec4 shown;
+float shoulder(float value, float pixel) {
+  float knee = max(pixel, ${KNEE});
+  if (value <= knee || knee > 0.999) return value;
+  return knee + (1.0 - knee) * (1.0 - exp((knee - value) / (1.0 - knee)));
 }
-float dither(vec2 at) {
-  return fract(${DITHER[2]} * fract(dot(at, vec2(${DITHER[0]}, ${DITHER[1]}))));
+float dither(ivec2 at) {
+  uint part = uint(at.x) * ${fixed(DITHER[0])} + uint(at.y) * ${fixed(DITHER[1])};
+  return fract(${DITHER[2]} * (float(part >> 8) / 16777216.0));
 }
 void main() {
   ivec2 at = ivec2(gl_FragCoord.xy);
-  vec3 value = texelFetch(picture, at, 0).rgb;
-  bool painted = false;
-  if (dressed) {
-    vec4 sum = texelFetch(changes, at, 0);
-    if (sum != vec4(0.0)) {
-      painted = true;
-      vec3 pixel = linear(value);
-      vec3 v = pixel * (1.0 - sum.a) + sum.rgb;
-      v = vec3(shoulder(v.r, pixel.r), shoulder(v.g, pixel.g), shoulder(v.b, pixel.b));
-      value = floor(255.0 * device(clamp(v, 0.0, 1.0)) + dither(vec2(at))) / 255.0;
+  vec4 sum = changes(at);
+  ${whole ? '' : 'if (sum == vec4(0.0)) discard;'}
+  vec3 v = sum.rgb;
+  if (sum.a != 1.0 || any(greaterThan(v, vec3(${KNEE})))) {
+    vec3 pixel = linear(values(picture, at));
+    v += (1.0 - sum.a) * pixel;
+    v = vec3(shoulder(v.r, pixel.r), shoulder(v.g, pixel.g), shoulder(v.b, pixel.b));
+  }
+  vec3 value = min(vec3(255.0), floor(device(v) + dither(at)));
+  ${relit === 2 ? 'bool other = any(notEqual(value, values(picture, at)));' : 'const bool other = true;'}
+  shown = vec4(shownAs(value, other) / 255.0, 1.0);
+}`;
+
+/** How the picture is read for a canvas: pixel by pixel, in between, or as the mean of what a canvas pixel covers. */
+export type Reading = 'square' | 'between' | 'mean';
+
+const READ: Record<Reading, string> = {
+  square: 'vec3 sampled(vec2 at, vec2 size) { return texelFetch(side, ivec2(at), 0).rgb; }',
+  between: 'vec3 sampled(vec2 at, vec2 size) { return textureLod(side, at / size, 0.0).rgb; }',
+  // Two pixels of the picture a read each way, as far in between as they weigh.
+  mean: `
+uniform int reads;
+vec2 weights(float start, float end, float from) {
+  vec2 at = vec2(from, from + 1.0);
+  return clamp(end - at, 0.0, 1.0) - clamp(start - at, 0.0, 1.0);
+}
+vec3 sampled(vec2 at, vec2 size) {
+  vec2 start = max(vec2(0.0), at - 0.5 / view.x);
+  vec2 end = min(size, at + 0.5 / view.x);
+  vec2 first = floor(start);
+  vec3 sum = vec3(0.0);
+  for (int j = 0; j < reads; j++) {
+    float y = first.y + float(2 * j);
+    vec2 down = weights(start.y, end.y, y);
+    float tall = down.x + down.y;
+    float middle = (y + 0.5 + down.y / max(tall, 1e-6)) / size.y;
+    for (int i = 0; i < reads; i++) {
+      float x = first.x + float(2 * i);
+      vec2 along = weights(start.x, end.x, x);
+      float wide = along.x + along.y;
+      vec2 place = vec2((x + 0.5 + along.y / max(wide, 1e-6)) / size.x, middle);
+      sum += wide * tall * textureLod(side, place, 0.0).rgb;
     }
   }
-  if (relit == 1) value = read(table, value);
-  else if (relit == 2) value = byBothLights(value, gl_FragCoord.xy, painted);
-  shown = vec4(value, 1.0);
+  return sum / ((end.x - start.x) * (end.y - start.y));
+}`,
+};
+
+/** The view on the canvas of one side, before or after. */
+export const viewed = (reading: Reading): string => `#version 300 es
+precision highp float;
+precision highp int;
+uniform highp sampler2D side;
+uniform vec3 view;
+uniform vec2 canvas;
+out vec4 shown;
+${READ[reading]}
+void main() {
+  vec2 at = (vec2(gl_FragCoord.x, canvas.y - gl_FragCoord.y) - view.yz) / view.x;
+  vec2 size = vec2(textureSize(side, 0));
+  bool inside = min(at.x, at.y) >= 0.0 && all(lessThan(at, size));
+  shown = inside ? vec4(sampled(at, size), 1.0) : vec4(0.0);
 }`;
 
 /**
- * The view on the canvas. At 1:1 and from twice that each picture pixel is a square; in between, where squares would come
- * out uneven, it is interpolated; below, four taps of the level that is finer than the footprint stand for its mean.
+ * At 1:1 and from twice that each picture pixel is a square; in between squares would come out uneven. `reads`: how many
+ * each way a mean takes.
  */
-export const VIEW = `#version 300 es
-precision highp float;
-precision highp int;
-uniform highp sampler2D before;
-uniform highp sampler2D after;
-uniform vec3 view;
-uniform vec2 canvas;
-uniform float edge;
-out vec4 shown;
-vec3 sampled(highp sampler2D side, vec2 at) {
-  if (view.x == 1.0 || view.x >= 2.0) return texelFetch(side, ivec2(floor(at)), 0).rgb;
-  float level = max(0.0, -log2(view.x) - 1.0);
-  vec2 size = vec2(textureSize(side, 0));
-  vec2 step = 0.25 / (view.x * size);
-  vec2 uv = at / size;
-  if (view.x > 1.0) return textureLod(side, uv, 0.0).rgb;
-  return 0.25 * (textureLod(side, uv - step, level).rgb + textureLod(side, uv + step, level).rgb +
-    textureLod(side, uv + vec2(step.x, -step.y), level).rgb +
-    textureLod(side, uv + vec2(-step.x, step.y), level).rgb);
+export function readingAt(scale: number): { reading: Reading; reads: number } {
+  const reading = scale === 1 || scale >= 2 ? 'square' : scale > 1 ? 'between' : 'mean';
+  return { reading, reads: Math.ceil((Math.ceil(1 / scale) + 1) / 2) };
 }
-void main() {
-  vec2 place = vec2(gl_FragCoord.x, canvas.y - gl_FragCoord.y);
-  vec2 at = (place - view.yz) / view.x;
-  vec2 size = vec2(textureSize(before, 0));
-  if (at.x < 0.0 || at.y < 0.0 || at.x >= size.x || at.y >= size.y) {
-    shown = vec4(0.0);
-    return;
+
+/** What `lights` and `devices` hold: linear light of device values, and those of square roots of linear light in steps. */
+export function valueTables(): Record<
+  'lights' | 'devices',
+  { width: number; height: number; data: Float32Array }
+> {
+  const data = new Float32Array(ROW * (STEPS / ROW + 1));
+  for (let s = 0, v = 0; s <= STEPS; s++) {
+    const linear = Math.min(1, ((s + 0.5) / STEPS) ** 2);
+    while (v < 254 && LINEAR[v + 1] < linear) v++;
+    data[s] = v + (linear - LINEAR[v]) / (LINEAR[v + 1] - LINEAR[v]);
   }
-  shown = vec4(place.x < edge ? sampled(before, at) : sampled(after, at), 1.0);
-}`;
+  return {
+    lights: { width: LINEAR.length, height: 1, data: LINEAR },
+    devices: { width: ROW, height: data.length / ROW, data },
+  };
+}
 
 /** The numbers of two lights as `apart`. */
 export function packedLight({ shares, window, lamps }: LightApart): Float32Array {
@@ -202,26 +317,26 @@ export function packedLight({ shares, window, lamps }: LightApart): Float32Array
 }
 
 /** The numbers of one surface as the three `parameters` of its pass. */
-export function packedParameters(parameters: PaintParameters): Float32Array {
-  const { albedo, face, gloss, bounce, ambient } = parameters;
-  return Float32Array.of(...(albedo ?? [0, 0, 0]), albedo ? 0 : 1, ...bounce, gloss, ...ambient, face);
+export function packedParameters({ albedo, face, gloss, bounce, ambient }: PaintParameters): Float32Array {
+  return Float32Array.of(...(albedo ?? [0, 0, 0]), 0, ...bounce, gloss, ...ambient, face);
 }
 
 /** Each texture has its unit; the tables are three-dimensional and must not share one. */
 export const UNITS = [
   'picture',
+  'lights',
+  'devices',
   'light',
   'glow',
   'coverage',
   'rest',
   'pattern',
-  'changes',
+  'sums',
   'table',
   'lampTable',
   'shares',
   'around',
-  'before',
-  'after',
+  'side',
 ];
 
 /** A program, and where its numbers go. */
