@@ -239,7 +239,7 @@ function fillHoles(
 ): void {
   const { count, size, graph } = regions;
   if (!chosen.includes(1)) return;
-  const seen = Uint8Array.from(chosen);
+  const seen = chosen.slice();
   const whole = size.reduce((sum, s) => sum + s, 0);
   for (let i = 0; i < count; i++) {
     if (seen[i]) continue;

@@ -31,7 +31,7 @@ function settled(
   excess: Float32Array,
 ): Int8Array {
   const side = new Int8Array(count);
-  const pull = Float64Array.from(excess);
+  const pull = new Float64Array(excess);
   const open = new Float64Array(count);
   const queue = new Int32Array(count);
   let tail = 0;

@@ -30,7 +30,7 @@ const NOT_YET = -1;
 export function diffused(medium: Medium, seeds: Uint8Array, closed: Uint8Array): Float64Array {
   const { count, graph, conductance, loss } = medium;
   const { first, other } = graph;
-  const value = Float64Array.from(seeds);
+  const value = new Float64Array(seeds);
   const place = new Int32Array(count);
   const from: number[] = [];
   for (let i = 0; i < count; i++) {

@@ -55,11 +55,12 @@ export function select(
   const smallCover = covers(selector, others);
   const cover = smallCover && gathered(smallCover, pieceOf, pieces.count);
   const taken = mostlyCovered(regions, cover);
+  const closed = { regions: taken, key: taken.join('') };
   const adding: Adding[] = [];
   for (const [i, trace] of traces.entries()) {
     if (strokes[i].mode !== 'add') continue;
     const claim = claimOf(trace, cover, pieces);
-    const growth = growthOf(selector, ownPart(trace, claim, { cover, pieces }), taken);
+    const growth = growthOf(selector, ownPart(trace, claim, { cover, pieces }), closed);
     adding.push({ stroke: i, claim, growth });
   }
   const growths = adding.map(({ growth }) => growth);
@@ -170,7 +171,8 @@ export function lessened(selector: Selector, saved: Mask, strokes: readonly Stro
   const smallCover = covers(selector, [saved]) as Float32Array;
   const cover = gathered(smallCover, pieceOf, pieces.count);
   const says = saidOf(pieces, strokes, traces);
-  const kept = Array.from(cover.keys()).filter((i) => isCovered(i, cover, pieces) && says[i] >= 0);
+  const kept: number[] = [];
+  for (let i = 0; i < pieces.count; i++) if (isCovered(i, cover, pieces) && says[i] >= 0) kept.push(i);
   if (kept.length === 0) return { ...saved, data: new Uint8Array(saved.data.length) };
   const away = takenAway(selector, {
     says,
@@ -186,18 +188,22 @@ export function lessened(selector: Selector, saved: Mask, strokes: readonly Stro
       if (mode === 'remove') held[k] = -1;
       else if (isCovered(k, smallCover, small.pieces)) held[k] = 1;
   });
-  const rough = Uint8Array.from(pieceOf, (piece, i) =>
-    held[i] ? (held[i] > 0 ? 1 : 0) : away[piece] ? 0 : 1,
-  );
+  const rough = new Uint8Array(small.pieces.count);
+  const gone: number[] = [];
+  for (let i = 0; i < rough.length; i++) {
+    rough[i] = held[i] ? (held[i] > 0 ? 1 : 0) : away[pieceOf[i]] ? 0 : 1;
+    if (!rough[i] && isCovered(i, smallCover, small.pieces)) gone.push(i);
+  }
   // Where nothing was taken the marks stay as they are.
-  const gone = [...rough.keys()].filter((i) => !rough[i] && isCovered(i, smallCover, small.pieces));
   const fresh = new Uint8Array(small.pieces.count);
   for (const i of ringed(small.graph, gone, { rings: ROUND, within: null })) fresh[i] = 1;
   for (let i = 0; i < held.length; i++) if (!fresh[i] && !held[i]) held[i] = rough[i] ? 1 : -1;
   const inside = borderCut(small, rough, held);
   const { data } = drawnMask(selector, inside, remembered.lessenedEdges);
   const { label } = small.pieces;
-  return { ...saved, data: saved.data.map((v, p) => (fresh[label[p]] ? Math.min(v, data[p]) : v)) };
+  const less = saved.data.slice();
+  for (let p = 0; p < less.length; p++) if (fresh[label[p]] && data[p] < less[p]) less[p] = data[p];
+  return { ...saved, data: less };
 }
 
 const AIMED = 0.4; // sides of a piece: no brush is taken for narrower
@@ -344,10 +350,14 @@ function anyOf(flags: readonly ArrayLike<number>[]): Uint8Array {
   return out;
 }
 
-function growthOf(selector: Selector, trace: Trace, closed: Uint8Array): Growth {
-  const key = `${[...trace.pieces].join(' ')}|${closed.join('')}`;
-  const { growths } = selector.remembered;
-  return recalled(growths, key, () => grown(trace, selector.regions, { ...selector, closed }));
+function growthOf(
+  selector: Selector,
+  trace: Trace,
+  closed: { readonly regions: Uint8Array; readonly key: string },
+): Growth {
+  const key = `${[...trace.pieces].join(' ')}|${closed.key}`;
+  const ground = { ...selector, closed: closed.regions };
+  return recalled(selector.remembered.growths, key, () => grown(trace, selector.regions, ground));
 }
 
 /** Per piece: squared standard deviations from what taking-away strokes cover, the way to it included. */

@@ -196,7 +196,8 @@ function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
   const strip = around.right - around.left;
   const { place, band, pixel, value, sides } = desk;
   const { piece } = tile;
-  const cover = Uint8Array.from(tile.pieces, (i) => (inside[i] ? 255 : 0));
+  const cover = new Uint8Array(tile.pieces.length);
+  for (let k = 0; k < cover.length; k++) cover[k] = inside[tile.pieces[k]] ? 255 : 0;
   const count = bandOf(tile, cover, input, desk);
   const ground = { ...input, mixed };
   for (let k = 0, before = -1; k < count; k++) {

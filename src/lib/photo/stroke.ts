@@ -84,7 +84,7 @@ export function traced(stroke: Stroke, pieces: Superpixels, name: string): Trace
         `from ${points[0].map((v) => Math.round(v)).join(', ')}`,
     );
   return {
-    pixels: Int32Array.from(pixels),
+    pixels: new Int32Array(pixels),
     pieces: countsUnder(pixels, label),
     total: pixels.length,
     breadth: 2 * reach,

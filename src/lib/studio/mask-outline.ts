@@ -22,7 +22,7 @@ export function maskOutline(mask: Mask): MaskOutline {
     for (let i = 0; i < keep.length; i++) if (keep[i]) places.push(ring[2 * i], ring[2 * i + 1]);
     ends.push(places.length / 2);
   }
-  return { places: Float32Array.from(places), ends: Uint32Array.from(ends) };
+  return { places: new Float32Array(places), ends: new Uint32Array(ends) };
 }
 
 /** Steps along the cracks between pixels: right, down, left, up. */
