@@ -1,7 +1,7 @@
 /** A surface that was left is saved as it was left: what the hand does next is the next surface's. */
 import { expect, test, type Page } from '@playwright/test';
 import { decodeMask, maskArea } from '#lib/photo/index.ts';
-import { saved } from './desk.ts';
+import { accessible, DESK, fitsWidth, PHONE, saved } from './desk.ts';
 import {
   done,
   draw,
@@ -202,4 +202,64 @@ test('the header’s “Undo” and “Redo” wait for marks that are being sav
   expect(await storedShare(page, 'Floor')).toBe(0);
   expect(await storedShare(page, 'Walls')).toBe(0);
   expect(await storedShare(page, 'Cabinets')).toBe(cabinets);
+});
+
+test('while strokes are in hand, the header’s “Undo” and “Redo” are theirs, and the job is left alone', async ({
+  page,
+}) => {
+  test.setTimeout(240_000);
+  await sampleKitchen(page);
+  const header = page.getByRole('banner');
+  const undo = header.getByRole('button', { name: 'Undo' });
+  const redo = header.getByRole('button', { name: 'Redo' });
+  const word = header.getByRole('status');
+  const back = page.getByRole('button', { name: 'Step back', exact: true });
+  const said = (words: RegExp) => page.getByRole('status').filter({ hasText: words });
+  // The last edit of the job, which must not go unseen.
+  await pick(page, 'Floor');
+  await draw(page, FLOOR);
+  await done(page);
+  const { version } = await loaded(page);
+
+  await pick(page, 'Cabinets');
+  await draw(page, CABINETS[0]);
+  await draw(page, CABINETS[1]);
+  await expect(word).toHaveText('Marks in hand');
+  await expect(undo).toHaveAccessibleName('Undo stroke 2 on Cabinets, not saved yet');
+  await expect(undo).toHaveAttribute('title', 'Undo stroke 2 on Cabinets, not saved yet');
+  await expect(redo).toBeDisabled();
+  await undo.click();
+  await expect(said(/^Stroke 2 taken back, 1 left/)).toBeVisible();
+  await expect(redo).toHaveAccessibleName('Redo stroke 2 on Cabinets');
+  await page.setViewportSize(PHONE);
+  await accessible(page);
+  await fitsWidth(page);
+  await page.setViewportSize(DESK);
+  await redo.click();
+  await expect(said(/^Stroke 2 is back/)).toBeVisible();
+  // By keys, by the header and beside the picture it is one and the same.
+  await page.keyboard.press('Control+z');
+  await expect(said(/^Stroke 2 taken back, 1 left/)).toBeVisible();
+  await back.click();
+  await expect(stateOf(page, 'Cabinets')).toContainText('not marked');
+  await saved(page);
+  expect((await loaded(page)).version).toBe(version);
+
+  // Nothing is in hand any more: the job’s turn, and what was undone last comes back first.
+  await expect(undo).toHaveAttribute('title', 'Undo: mark Floor in Kitchen by day');
+  await undo.click();
+  await expect(stateOf(page, 'Floor')).toContainText('not marked');
+  await expect(redo).toHaveAttribute('title', 'Redo: mark Floor in Kitchen by day');
+  await page.keyboard.press('Control+y');
+  await expect(stateOf(page, 'Floor')).toContainText(/\d+ % of the picture$/);
+  await expect(redo).toHaveAccessibleName('Redo stroke 1 on Cabinets');
+  await redo.click();
+  await redo.click();
+  await expect(said(/^Stroke 2 is back/)).toBeVisible();
+
+  // On another page it is the job’s again: what was in hand is saved on the way.
+  await header.getByRole('link', { name: 'Photos' }).click();
+  await expect(undo).toHaveAttribute('title', 'Undo: mark Cabinets in Kitchen by day');
+  await saved(page);
+  expect(await storedShare(page, 'Cabinets')).toBeGreaterThan(0.05);
 });

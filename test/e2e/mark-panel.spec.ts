@@ -64,7 +64,7 @@ test('corners say where a floor lies, by pointer and by keys, and count once som
   // 2400 mm over 25.4 mm to the inch (exact by definition).
   await expect(page.getByText('94.5 in')).toBeVisible();
   // Begun is not said: nothing of it is in the job.
-  await saved(page);
+  await expect(page.getByRole('banner').getByRole('status')).toHaveText('Corners in hand');
   expect((await marksOf(page, 'kitchen-day', 'Floor'))?.plane).toBeNull();
   // One corner of four is nobody's rectangle.
   await expect(right).toBeDisabled();
@@ -106,7 +106,7 @@ test('four corners are tapped in turn; what no rectangle looks like is refused a
   await accessible(page);
   await page.getByRole('button', { name: 'Corners are right' }).click();
   await expect(refused).toBeVisible();
-  await saved(page);
+  await expect(page.getByRole('banner').getByRole('status')).toHaveText('Corners in hand');
   expect((await marksOf(page, 'kitchen-day', 'Floor'))?.plane).toBeNull();
   // The second and the third corner were taken for each other.
   await page.getByRole('button', { name: 'Step back' }).click();

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { StepTurns, type TurnsState } from '#lib/studio/step-turns.ts';
+import { redoOf, StepTurns, type InHand, type TurnsState } from '#lib/studio/step-turns.ts';
 
 function bench() {
   const took: string[] = [];
@@ -63,5 +63,28 @@ describe('undo and redo', () => {
     expect(state()).toEqual({ coming: false, waiting: false });
     take('undo');
     expect(took).toEqual(['undo']);
+  });
+});
+
+describe('redo', () => {
+  const hand = (back: string | null, forth: string | null): InHand => ({
+    ...{ words: null, back, forth, stepBack: () => {}, stepForth: () => {} },
+  });
+
+  test('is the job’s where nothing is in hand', () => {
+    expect(redoOf(null, { undone: 1, beneath: 0 })).toBe('job');
+    expect(redoOf(hand(null, null), { undone: 1, beneath: 0 })).toBe('job');
+    expect(redoOf(null, { undone: 0, beneath: 0 })).toBeNull();
+  });
+
+  test('brings strokes again, and first what of the job was undone after them', () => {
+    expect(redoOf(hand('stroke 1', 'stroke 2'), { undone: 0, beneath: 0 })).toBe('hand');
+    expect(redoOf(hand(null, 'stroke 1'), { undone: 2, beneath: 2 })).toBe('hand');
+    expect(redoOf(hand(null, 'stroke 1'), { undone: 3, beneath: 2 })).toBe('job');
+  });
+
+  test('does not reach the job from under strokes', () => {
+    expect(redoOf(hand('stroke 1', null), { undone: 2, beneath: 0 })).toBeNull();
+    expect(redoOf(hand('stroke 1', 'stroke 2'), { undone: 2, beneath: 0 })).toBe('hand');
   });
 });

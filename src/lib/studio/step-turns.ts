@@ -1,3 +1,31 @@
+/**
+ * What a page has in hand and the job does not hold yet, such as strokes. It is newer than anything in the job: while it has
+ * steps of its own, undo and redo are theirs.
+ */
+export interface InHand {
+  /** What is in hand, in a word or two that stand in place of “Saved”; null where nothing is. */
+  readonly words: string | null;
+  /** What a step back takes back and a step forth brings again, such as `stroke 3 on Cabinets`; null where there is none. */
+  readonly back: string | null;
+  readonly forth: string | null;
+  stepBack(): void;
+  stepForth(): void;
+}
+
+/**
+ * Whose the next redo is; null where there is none. Steps come again in the order opposite to that in which they were taken
+ * back: those of the job that were undone after the hand's (`undone` in all, `beneath` of them before) come first.
+ */
+export function redoOf(
+  hand: InHand | null,
+  { undone, beneath }: { undone: number; beneath: number },
+): 'hand' | 'job' | null {
+  if (hand && hand.back === null && hand.forth !== null && undone > beneath) return 'job';
+  if (hand?.forth != null) return 'hand';
+  // What was done since in the hand leaves nothing of the job to be done again.
+  return undone > 0 && (hand?.back ?? null) === null ? 'job' : null;
+}
+
 /** What a page has to know of steps that wait. */
 export interface TurnsState {
   /** Whether an edit is on its way into the job. */

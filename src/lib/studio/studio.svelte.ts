@@ -14,7 +14,7 @@ import {
   type Job,
 } from '#lib/job/index.ts';
 import { viewing, viewingAt, type Viewing } from './look.ts';
-import { StepTurns } from './step-turns.ts';
+import { redoOf, StepTurns, type InHand } from './step-turns.ts';
 
 /** What the server answers to a request for a job. */
 export interface LoadedJob {
@@ -89,6 +89,18 @@ export class Studio {
   /** Whether one of these waits. */
   waiting = $state(false);
   readonly #turns = new StepTurns((state) => Object.assign(this, state));
+  #hand = $state.raw<InHand | null>(null);
+  /** Steps of the job that were undone already when the hand last stepped back. */
+  #beneath = $state(0);
+  /** What undo and redo reach next, in words; null where there is nothing. */
+  readonly undoes: string | null = $derived(this.#hand?.back ?? this.history.done.at(-1)?.label ?? null);
+  readonly redoes: string | null = $derived(
+    this.#redoOf === 'hand'
+      ? (this.#hand?.forth ?? null)
+      : this.#redoOf === 'job'
+        ? (this.history.undone.at(-1)?.label ?? null)
+        : null,
+  );
   #shown = $state.raw<Shown | null>(null);
   /** The light that the page is shown under, ready for the screen; null for plain daylight, as measured. */
   readonly viewing: Viewing | null = $derived.by(() => {
@@ -182,12 +194,43 @@ export class Studio {
     return edit;
   }
 
+  /** Gives undo and redo to what a page has in hand, as long as that has steps; what is returned gives them back. */
+  takeInHand(hand: InHand): () => void {
+    this.#hand = hand;
+    return () => {
+      if (this.#hand === hand) this.#hand = null;
+    };
+  }
+
+  /** What a page has in hand that the job does not hold; null where nothing. */
+  get inHand(): string | null {
+    return this.#hand?.words ?? null;
+  }
+
+  /** Whether the next undo, the next redo, is of what is in hand. */
+  get undoesHand(): boolean {
+    return (this.#hand?.back ?? null) !== null;
+  }
+
+  get redoesHand(): boolean {
+    return this.#redoOf === 'hand';
+  }
+
+  get #redoOf(): ReturnType<typeof redoOf> {
+    return redoOf(this.#hand, { undone: this.history.undone.length, beneath: this.#beneath });
+  }
+
   undo(): void {
-    this.#turns.take(() => this.#step(undone(this.history)));
+    if (this.#hand && this.undoesHand) {
+      this.#beneath = this.history.undone.length;
+      this.#hand.stepBack();
+    } else this.#turns.take(() => this.#step(undone(this.history)));
   }
 
   redo(): void {
-    this.#turns.take(() => this.#step(redone(this.history)));
+    if (this.#hand && this.redoesHand) this.#hand.stepForth();
+    // What is in hand is newer than any step of the job that could come again.
+    else if (!this.undoesHand) this.#turns.take(() => this.#step(redone(this.history)));
   }
 
   #step(step: { edit: Edit; history: History } | null): void {
