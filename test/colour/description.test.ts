@@ -5,6 +5,7 @@ import {
   deltaE2000Components,
   describeDifference,
   differenceInWords,
+  differenceWays,
   lchToLab,
 } from '#lib/colour/index.ts';
 import type { Lab } from '#lib/colour/index.ts';
@@ -26,9 +27,9 @@ describe('a difference in words', () => {
     expect(describeDifference(lch(50, 20, 120), lch(30, 20, 120))).toBe('much darker');
   });
 
-  test('says greyer for less chroma and cleaner for more', () => {
+  test('says greyer for less chroma and more colourful for more', () => {
     expect(describeDifference(lch(50, 30, 120), lch(50, 24, 120))).toBe('a shade greyer');
-    expect(describeDifference(lch(50, 24, 120), lch(50, 30, 120))).toBe('a shade cleaner');
+    expect(describeDifference(lch(50, 24, 120), lch(50, 30, 120))).toBe('a shade more colourful');
   });
 
   test('names the hue towards which the sample leans, never its own', () => {
@@ -79,13 +80,30 @@ describe('a difference in words', () => {
     );
   });
 
+  test('comes apart into its ways without their sizes', () => {
+    expect(differenceWays('a shade more colourful, a touch lighter, much redder')).toEqual([
+      'more colourful',
+      'lighter',
+      'redder',
+    ]);
+    expect(differenceWays('no visible difference')).toEqual(['no visible difference']);
+    fc.assert(
+      fc.property(anyLab, anyLab, (one, other) => {
+        fc.pre(deltaE2000(one, other) > 1);
+        for (const way of differenceWays(describeDifference(one, other)))
+          expect(way).toMatch(/^(lighter|darker|greyer|more colourful|redder|yellower|greener|bluer)$/);
+      }),
+      RUNS,
+    );
+  });
+
   test('says something whenever the difference is above 1', () => {
     fc.assert(
       fc.property(anyLab, anyLab, (one, other) => {
         fc.pre(deltaE2000(one, other) > 1);
         const words = describeDifference(one, other);
         expect(words).toMatch(
-          /^(a touch|a shade|clearly|much) (lighter|darker|greyer|cleaner|redder|yellower|greener|bluer)(, |$)/,
+          /^(a touch|a shade|clearly|much) (lighter|darker|greyer|more colourful|redder|yellower|greener|bluer)(, |$)/,
         );
         const { dL } = deltaE2000Components(one, other);
         if (words.includes('lighter')) expect(dL).toBeGreaterThan(0);

@@ -250,7 +250,7 @@ describe('relationReport', () => {
   test('says which step is there, that it is the inspiration’s, and what would repeat it', () => {
     const { relations } = relationReport([{ first: cabinets, second: walls, weight: 1 }]);
     expect(relations[0].sentence).toMatch(
-      /^“Cabinets” is darker than “Walls”, as in the inspiration; to repeat that step “Cabinets” would be .*(greener|cleaner)/,
+      /^“Cabinets” is darker than “Walls”, as in the inspiration; to repeat that step “Cabinets” would be .*(greener|more colourful)/,
     );
     expect(relations[0].number).toBe(`difference ${relations[0].difference.toFixed(1)}`);
   });

@@ -64,7 +64,7 @@ export function differenceInWords(deltaE: number): string {
 /**
  * How a sample differs from a reference, in words, the largest part first: `a shade lighter, a touch greener`,
  * `much darker, clearly greyer`. `no visible difference` where every part is too small to mention.
- * Parts: lighter or darker; greyer or cleaner; redder, yellower, greener or bluer. For near-neutrals chroma and hue are
+ * Parts: lighter or darker; greyer or more colourful; redder, yellower, greener or bluer. For near-neutrals chroma and hue are
  * one part, named by its direction.
  * In: CIELAB, D65, 10 degrees. Throws RangeError for numbers that are not finite.
  * Source: components of CIEDE2000 (ISO/CIE 11664-6), the words and bands common practice, no published source.
@@ -78,7 +78,7 @@ export function describeDifference(reference: Lab, sample: Lab): string {
   if (paler < HUELESS_CHROMA) {
     parts.push({ size: Math.hypot(dC, dH), word: neutralLeaning(reference, sample) });
   } else {
-    parts.push({ size: Math.abs(dC), word: dC > 0 ? 'cleaner' : 'greyer' });
+    parts.push({ size: Math.abs(dC), word: dC > 0 ? 'more colourful' : 'greyer' });
     parts.push({ size: Math.abs(dH), word: hueLeaning(reference, sample, dH) });
   }
   const largest = Math.max(...parts.map((part) => part.size));
@@ -87,6 +87,14 @@ export function describeDifference(reference: Lab, sample: Lab): string {
     .toSorted((one, other) => other.size - one.size)
     .map((part) => `${sizeInWords(part.size)} ${part.word}`);
   return said.length === 0 ? 'no visible difference' : said.join(', ');
+}
+
+/** The ways of a difference that `describeDifference` put into words, without their sizes: `darker`, `more colourful`. */
+export function differenceWays(words: string): string[] {
+  return words.split(', ').map((part) => {
+    const size = SIZES.find((band) => part.startsWith(`${band.words} `));
+    return size ? part.slice(size.words.length + 1) : part;
+  });
 }
 
 function sizeInWords(size: number): string {

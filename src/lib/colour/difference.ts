@@ -6,7 +6,7 @@ import type { Lab } from './lab.ts';
 export interface DifferenceComponents {
   /** Above 0: the sample is lighter than the reference. */
   readonly dL: number;
-  /** Above 0: the sample is stronger (cleaner) than the reference; below 0 greyer. */
+  /** Above 0: the sample is stronger (more colourful) than the reference; below 0 greyer. */
   readonly dC: number;
   /** Above 0: the sample's hue lies at a greater hue angle (red to yellow to green to blue); below 0 at a smaller one. */
   readonly dH: number;

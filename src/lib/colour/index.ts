@@ -128,6 +128,6 @@ export { labToMunsell, munsellToLab, munsellValueToY, yToMunsellValue } from './
 export { colourName } from './names.ts';
 export { NEAR_NEUTRAL_CHROMA, UNDERTONE_LIMITS, undertone } from './undertone.ts';
 export type { Undertone, UndertoneHue, UndertoneStrength } from './undertone.ts';
-export { describeDifference, differenceInWords } from './description.ts';
+export { describeDifference, differenceInWords, differenceWays } from './description.ts';
 export { COLOUR_VISIONS, simulateColourVision } from './colour-vision.ts';
 export type { ColourVision } from './colour-vision.ts';

@@ -2,6 +2,7 @@ import {
   WHITE_D65_10,
   deltaE2000,
   describeDifference,
+  differenceWays,
   invert,
   labToXyz,
   transform,
@@ -241,7 +242,7 @@ function relation({ first, second, weight }: RelatedPair, targetName: string): R
 /** Words that say the opposite of each other. */
 const OPPOSITES: readonly (readonly [string, string])[] = [
   ['lighter', 'darker'],
-  ['cleaner', 'greyer'],
+  ['more colourful', 'greyer'],
   ['redder', 'greener'],
   ['yellower', 'bluer'],
 ];
@@ -303,7 +304,7 @@ function moved(lab: Lab, from: Lab, to: Lab): Lab {
 function steps(reference: Lab, sample: Lab): string[] {
   const words = describeDifference(reference, sample);
   if (deltaE2000(reference, sample) < RELATION_BANDS.repeated) return [];
-  return words.split(', ').map((part) => part.slice(part.lastIndexOf(' ') + 1));
+  return differenceWays(words);
 }
 
 function listed(parts: readonly string[]): string {

@@ -1,4 +1,4 @@
-import { deltaE2000, describeDifference } from '#lib/colour/index.ts';
+import { deltaE2000, describeDifference, differenceWays } from '#lib/colour/index.ts';
 import { busynessBand } from './busyness.ts';
 import { PAIRING_BANDS, the } from './pairing.ts';
 import { upperFirst } from './reasons.ts';
@@ -63,14 +63,9 @@ function surfaceWords(from: SchemePart, to: SchemePart, difference: number): str
     const step = busynessBand(to.busyness) - busynessBand(from.busyness);
     if (step !== 0) words.push(step < 0 ? 'plainer' : 'busier');
   }
-  // The last word of 'clearly darker, a shade greener' is how; the first part is what people name first.
+  // The first part is what people name first.
   if (difference >= PAIRING_BANDS.match)
-    words.push(
-      ...describeDifference(from.mean, to.mean)
-        .split(', ')
-        .slice(0, words.length > 0 ? 1 : 2)
-        .map((part) => part.slice(part.lastIndexOf(' ') + 1)),
-    );
+    words.push(...differenceWays(describeDifference(from.mean, to.mean)).slice(0, words.length > 0 ? 1 : 2));
   if (words.length === 0)
     return kind ? `${surface}${kind}` : `another finish of the same colour for ${surface}`;
   return `${words.join(' and ')} ${surface}${kind}`;
