@@ -51,8 +51,11 @@ interface Tile extends Window {
 
 /** Room to work off one tile in, used again and again. */
 interface Desk {
-  /** Number of each place of the tile with its halo among those of the band, -1 for the others. */
+  /** Number of each place of the tile with its halo among those of the band, -1 for the others and between two tiles. */
   readonly place: Int32Array;
+  /** 1 for places of the band while it is gathered, else 0; the same four at a time. */
+  readonly marked: Uint8Array;
+  readonly markedFours: Uint32Array;
   /** Places of the band in reading order, and the picture's pixel at each. */
   readonly band: Int32Array;
   readonly pixel: Int32Array;
@@ -117,8 +120,11 @@ export function edgeMemory(pieces: Superpixels, graph: Neighbourhood): EdgeMemor
 
 function deskFor(count: number): Desk {
   const room = (TILE + 2 * HALO) ** 2;
+  const marked = new Uint8Array(room);
   return {
-    place: new Int32Array(room),
+    place: new Int32Array(room).fill(-1),
+    marked,
+    markedFours: new Uint32Array(marked.buffer),
     band: new Int32Array(room),
     pixel: new Int32Array(room),
     right: new Float64Array(room),
@@ -228,6 +234,7 @@ function drawTile(tile: Tile, input: EdgeInput, drawing: Drawing): void {
     else if (contrastNear(near, sides) >= CLEAR) data[p] = shareNear(near, sides, features.data, 3 * p);
     else data[p] = Math.round(127.5 * (1 + Math.max(-1, Math.min(1, value[k + 1]))));
   }
+  for (let k = 0; k < count; k++) place[band[k]] = -1;
 }
 
 /** 1 for the pieces with a neighbour on the other side. */
@@ -241,7 +248,8 @@ function borderPieces(graph: Neighbourhood, inside: Uint8Array): Uint8Array {
 }
 
 /** Writes which places of a tile lie within REACH of the border onto the desk; their number. In: 255 or 0 for each of its pieces. */
-function bandOf(tile: Tile, cover: Uint8Array, { pieces }: EdgeInput, { place, band, pixel }: Desk): number {
+function bandOf(tile: Tile, cover: Uint8Array, { pieces }: EdgeInput, desk: Desk): number {
+  const { place, band, pixel, marked, markedFours } = desk;
   const { width, cell } = pieces;
   const { piece, seamsLeft, seamsAbove } = tile;
   const around = widened(tile, pieces);
@@ -249,10 +257,9 @@ function bandOf(tile: Tile, cover: Uint8Array, { pieces }: EdgeInput, { place, b
   const n = piece.length;
   // The band is a list of what was found until it is put in reading order.
   let found = 0;
-  place.fill(-1, 0, n);
   const meet = (l: number) => {
-    if (place[l] >= 0) return;
-    place[l] = 0;
+    if (marked[l]) return;
+    marked[l] = 1;
     band[found++] = l;
   };
   for (const [seams, step] of [
@@ -275,14 +282,19 @@ function bandOf(tile: Tile, cover: Uint8Array, { pieces }: EdgeInput, { place, b
       if (l >= strip) meet(l - strip);
       if (l + strip < n) meet(l + strip);
     }
+  // Most of a tile is no band: it is passed over four places at a time.
   let k = 0;
-  for (let y = around.top, l = 0; y < around.bottom; y++)
-    for (let x = around.left, p = y * width + x; x < around.right; x++, p++, l++)
-      if (place[l] >= 0) {
-        band[k] = l;
-        pixel[k] = p;
-        place[l] = k++;
-      }
+  for (let f = 0, row = 0, begin = around.top * width + around.left; 4 * f < n; f++) {
+    if (markedFours[f] === 0) continue;
+    for (let l = 4 * f; l < 4 * f + 4; l++) {
+      if (!marked[l]) continue;
+      for (; l >= row + strip; row += strip) begin += width;
+      marked[l] = 0;
+      band[k] = l;
+      pixel[k] = begin + l - row;
+      place[l] = k++;
+    }
+  }
   return k;
 }
 
