@@ -504,6 +504,8 @@ export async function timing(graphics: Graphics, count: number): Promise<Timing>
     for (const [id, surface] of layers) view.setSurface(id, surface);
     layers.forEach(([id], k) => view.setFinish(id, { colour: { L: 40 + 15 * k, a: 2, b: 8 } }));
     await drawn(0, 0.5);
+    // Where on the canvas its surfaces lie is sent once for each view.
+    await drawn(0, 0);
   });
   const uploads = countUploads();
   const candidate: number[] = [];

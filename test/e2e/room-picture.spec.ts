@@ -112,8 +112,8 @@ test('WebGL2 and worker paint the same room', async () => {
     expect(found.mean, what).toBeLessThanOrEqual(0.5);
     expect(found.p99, what).toBeLessThanOrEqual(0.5);
     // Formula, tables and dither are the same. What is left is single against double precision: where that just tips a value
-    // over, the next one. In a dark pixel that alone can be more than 0.5.
-    expect(found.step, what).toBeLessThanOrEqual(1);
+    // over, the next one, and where one light is made stronger that of the other. In a dark pixel that alone can be more than 0.5.
+    expect(found.step, what).toBeLessThanOrEqual(apart ? 2 : 1);
     expect(found.over, what).toBeLessThan(0.0001);
     expect(found.mean, what).toBeLessThan(0.001);
     // No channel is lighter or darker on the average.
