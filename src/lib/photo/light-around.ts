@@ -10,6 +10,11 @@ export type LinearRgb = readonly [number, number, number];
 /** Light in a room as the rest of the picture shows it, where the light on the white paper is 1. */
 export interface LightAround {
   readonly tint: Tint;
+  /**
+   * The same, drawn towards neutral across the line of lights where what is seen disagrees: for surfaces whose own colours
+   * cannot tell better, beside pink tiles and red wood in neutral light as well.
+   */
+  readonly agreed: Tint;
   readonly light: LinearRgb;
   /** Colour of what else the picture shows: mean reflectance in each channel over that of luminance. */
   readonly others: LinearRgb;
@@ -32,6 +37,10 @@ const MOST_OF_BEIGE = 0.25;
 const MOST_ACROSS = 0.14;
 /** Between its quartiles what stands in a room differs across the line by as much as this anyway. A guess. */
 const USUALLY_APART = 0.1;
+/** How far the light of a corrected picture lies across the line of lights, as sd; 0.05 to 0.29 in our renderings. A guess. */
+const LIGHT_ACROSS = 0.12;
+/** Of what agrees with itself this much is left open, as sd of its mean across the line. A guess. */
+const LEFT_OPEN = 0.05;
 /** Reflectance of ceilings, walls and trim: 0.7 to 0.8, common practice in lighting design, no published source. */
 const PALE = 0.75;
 
@@ -73,31 +82,37 @@ export function lightAround(image: Image8, mask: Mask, shares: LightShares | nul
   }
   const level = bright.length < LEAST_PIXELS ? 1 : Math.max(0.35, Math.min(1, quantile(bright, 0.75) / PALE));
   if (coloured.length < LEAST_PIXELS)
-    return { tint: [0, 0], light: [level, level, level], others: [1, 1, 1] };
+    return { tint: [0, 0], agreed: [0, 0], light: [level, level, level], others: [1, 1, 1] };
   const pale = coloured.sort((p, q) => q.light - p.light).slice(0, coloured.length >> 2);
-  const c = shares ? 0 : bounded(agreedAcross([coloured, pale]), MOST_ACROSS);
+  const sets = [coloured, pale].map((set) => set.map(({ across }) => across));
+  const c = shares ? 0 : bounded(meanAcross(sets, USUALLY_APART), MOST_ACROSS);
+  const sure = shares ? 0 : bounded(meanAcross(sets, LEFT_OPEN, LIGHT_ACROSS), MOST_ACROSS);
   const along = pale.map((pixel) => pixel.along);
   const seen = quantile(along, 0.5);
   const a = shares ? 0 : seen - bounded(seen / 2, MOST_OF_BEIGE);
-  const tint: Tint = [a * WARM[0] + c * WARM[1], a * WARM[1] - c * WARM[0]];
+  const tintOf = (across: number): Tint => [a * WARM[0] + across * WARM[1], a * WARM[1] - across * WARM[0]];
+  const tint = tintOf(c);
   const [red, blue] = [Math.exp(tint[0]), Math.exp(tint[1])];
   const green = level / luminance(red, 1, blue);
   const own: LinearRgb = [sums[0] / red, sums[1], sums[2] / blue];
   const whole = luminance(...own);
   return {
     tint,
+    agreed: tintOf(sure),
     light: [green * red, green, green * blue],
     others: [own[0] / whole, own[1] / whole, own[2] / whole],
   };
 }
 
-/** Mean of the medians of several sets of pixels, each weighed by how close its quartiles lie. */
-function agreedAcross(sets: readonly (readonly Coloured[])[]): number {
-  let [sum, total] = [0, 0];
-  for (const set of sets) {
-    const values = set.map(({ across }) => across);
+/**
+ * Mean of the medians of several sets, each weighed by how close its quartiles and what is `usually` apart lie; drawn to
+ * neutral as far as lights lie about it with the sd `spread`.
+ */
+function meanAcross(sets: readonly number[][], usually: number, spread = Infinity): number {
+  let [sum, total] = [0, 1 / spread ** 2];
+  for (const values of sets) {
     const apart = quantile(values, 0.75) - quantile(values, 0.25);
-    const weight = 1 / (apart ** 2 + USUALLY_APART ** 2);
+    const weight = 1 / (apart ** 2 + usually ** 2);
     sum += weight * quantile(values, 0.5);
     total += weight;
   }

@@ -110,7 +110,7 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
   const notes = doubtsOf(cut);
   const known = options.old ?? null;
   const around = lightAround(image, mask, shares);
-  const { tint } = around;
+  const { tint, agreed } = around;
   const { old, face } = known
     ? knownFinish(known, { cut, around, space: image.space, face: faceShare(oldSheen) })
     : estimatedFinish(cut, around.light);
@@ -122,6 +122,7 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
     old,
     face,
     tint,
+    agreed,
     texture,
     gaps,
     white: shares !== null,
@@ -222,6 +223,8 @@ interface Apart {
   readonly old: LinearRgb;
   readonly face: number;
   readonly tint: Tint;
+  /** The tint for what varies in colour itself: see `lightAround`. */
+  readonly agreed: Tint;
   readonly texture: 'none' | 'hide' | 'keep';
   /** Whether narrow gaps stay where texture goes. */
   readonly gaps: boolean;
@@ -258,7 +261,12 @@ function apart(cut: SurfacePixels, options: Apart): { planes: Planes; varied: bo
 
   const mirrored = mirroredShares(smooth, { ...cut, weight }, options);
   const varied = texture !== 'none' || colourVaries(smooth, weight, { size, longSide });
-  const colour = lightColours(smooth, mirrored, { weight }, { ...options, varied, noise: colourNoise(cut) });
+  const colour = lightColours(
+    smooth,
+    mirrored,
+    { weight },
+    { ...options, tint: varied ? options.agreed : options.tint, varied, noise: colourNoise(cut) },
+  );
   for (let i = 0; i < n; i++) {
     if (!weight[i]) continue;
     const k = face + mirrored[i];
