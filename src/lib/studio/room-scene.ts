@@ -4,6 +4,7 @@ import {
   meanColour,
   surfaceNames,
   swatchTitle,
+  type Id,
   type Job,
   type Photo,
   type Sample,
@@ -78,6 +79,8 @@ export interface PatternSource {
 export interface PatternGap {
   /** The corners of the surface, or a photo of the finish. */
   readonly missing: 'corners' | 'photo';
+  /** The finish. */
+  readonly swatchId: Id;
   /** A sentence. */
   readonly words: string;
 }
@@ -166,7 +169,7 @@ export function roomScene(job: Job, photo: Photo): RoomScene {
 const were = (names: readonly string[]) => (names.length === 1 ? 'was' : 'were');
 
 /** 'Walls', 'Walls and Floor', 'Walls, Floor and Trim'. */
-function listed(names: readonly string[]): string {
+export function listed(names: readonly string[]): string {
   return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 }
 
@@ -236,13 +239,21 @@ function patternOf(
   const name = swatchTitle(swatch);
   const plain = (missing: PatternGap['missing'], why: string) => ({
     pattern: null,
-    patternGap: { missing, words: `${name} is shown in its mean colour, without its pattern: ${why}.` },
+    patternGap: {
+      missing,
+      swatchId: swatch.id,
+      words: `${name} is shown in its mean colour, without its pattern: ${why}.`,
+    },
     notes: [],
   });
   const pictured = sample.from ? sample : Object.values(swatch.samples).find(({ from }) => from);
   const photo = pictured?.from ? job.photos[pictured.from.photoId] : undefined;
   const region = pictured?.from ? photo?.regions[pictured.from.regionId]?.region : undefined;
-  if (!pictured || !photo || !region) return plain('photo', 'no photo in this job shows it');
+  if (!pictured || !photo || !region)
+    return plain(
+      'photo',
+      `no photo in this job shows it. Bring one, draw an outline round ${patternPiece(swatch)} there, and keep it for ${name}`,
+    );
   if (!surface.plane)
     return plain('corners', `set four corners on ${surface.name}, so that it can lie there in perspective`);
   const { width, measured } = pictured.pattern ?? { width: SHOWN_WIDTH[kind], measured: false };
@@ -264,4 +275,11 @@ function patternOf(
           `The photographed part of ${name} is taken to be ${Math.round(width)} mm wide; its pattern has that size here. Its swatch takes the true width.`,
         ],
   };
+}
+
+/** What to outline in a photo of a finish, so that it can be laid on a surface. */
+export function patternPiece({ kind }: Pick<Swatch, 'kind'>): string {
+  if (kind === 'tile') return 'one tile with its joint, or a few that repeat';
+  if (kind === 'wood') return 'the largest clean part of the boards';
+  return 'the largest clean part of it';
 }
