@@ -50,6 +50,8 @@ test('light changes before and after alike; zoom goes to pixels and back', async
   await page.getByRole('button', { name: 'Full screen' }).click();
   await expect(page.getByRole('button', { name: 'Leave full screen' })).toBeVisible();
   await accessible(page);
+  await page.getByRole('button', { name: 'Light', exact: true }).click();
+  await accessible(page);
   // The lights come along, and the strip at the top of the page still says which one it is afterwards.
   const dusk = page.getByRole('radio', { name: /^Dusk, window and pendants/ });
   await dusk.last().check({ force: true });
