@@ -44,6 +44,11 @@ export class SeenFinishes {
   /** Whether the shortlist has another order by now than the one shown. */
   readonly moved: boolean = $derived(this.#toRank !== null && this.#ranked.moved(this.#toRank.id));
 
+  /** Why candidates of the surface are excluded, in the shortlist's sentences. */
+  readonly excluded: Readonly<Record<Id, string>> = $derived(
+    (this.#toRank && this.#ranked.found[this.#toRank.id]?.excluded) ?? {},
+  );
+
   constructor(seen: () => SeenPhoto) {
     this.#seen = seen;
     this.#tried = readTried(sessionStorage.getItem(this.#keptAs));
