@@ -1,5 +1,6 @@
 import { untrack } from 'svelte';
 import type { Id, Job, Photo } from '#lib/job/index.ts';
+import { keepHere, keptHere } from './kept-here.ts';
 import { RankedCandidates } from './ranked-candidates.svelte.ts';
 import { placesIn, readTried, type Place, type Tried } from './see.ts';
 
@@ -51,7 +52,7 @@ export class SeenFinishes {
 
   constructor(seen: () => SeenPhoto) {
     this.#seen = seen;
-    this.#tried = readTried(sessionStorage.getItem(this.#keptAs));
+    this.#tried = readTried(keptHere(this.#keptAs));
     $effect(() => {
       if (this.#toRank) this.#ranked.ask(seen().job, this.#toRank.id);
     });
@@ -79,9 +80,9 @@ export class SeenFinishes {
     return `brushout see ${this.#seen().jobId}`;
   }
 
-  // What is tried stays in this tab, as the light does.
+  // What is tried is nobody's decision yet: it stays in this browser until it is chosen.
   #set(next: Tried): void {
     this.#tried = next;
-    sessionStorage.setItem(this.#keptAs, JSON.stringify(next));
+    keepHere(this.#keptAs, JSON.stringify(next));
   }
 }
