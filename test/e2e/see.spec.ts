@@ -279,7 +279,9 @@ test('before and after are saved at full size with a caption under them', async 
   const download = page.waitForEvent('download');
   await page.getByRole('button', { name: 'Save before and after' }).click();
   const file = await download;
-  expect(file.suggestedFilename()).toBe('canal-side-kitchen-sample-before-and-after.png');
+  expect(file.suggestedFilename()).toBe(
+    'canal-side-kitchen-sample-kitchen-by-day-cabinets-deep-lock-of-an-daylight-before-and-after.png',
+  );
   const bytes = fs.readFileSync((await file.path()) as string);
   const { width, height } = await sharp(bytes).metadata();
   expect(width).toBeGreaterThan(2 * 1600);
