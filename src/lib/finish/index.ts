@@ -48,7 +48,7 @@ export type { Pairing, PairingKind } from './pairing.ts';
 export { WHITES, twoWhites, whiteness } from './whites.ts';
 export { UNDERTONE_PAIRING, undertoneScore } from './undertone-pairing.ts';
 export type { UndertoneRelation } from './undertone-pairing.ts';
-export { edgeScore } from './visible-edge.ts';
+export { edgeScore, isEnoughForAnEdge } from './visible-edge.ts';
 export { pairingReport } from './pairing-report.ts';
 export type { DoubtfulPairing, Finding, MeetingFinish, PairingReport } from './pairing-report.ts';
 export { KIND_WORDS, PAIRING_RULES, RULE as PAIRING_RULE } from './pairing-words.ts';

@@ -1,4 +1,10 @@
-import { pairings, VISIBLE_EDGE_LRV, type LightInput, type Pairing } from '#lib/finish/index.ts';
+import {
+  isEnoughForAnEdge,
+  pairings,
+  VISIBLE_EDGE_LRV,
+  type LightInput,
+  type Pairing,
+} from '#lib/finish/index.ts';
 import { finishInput, type Id, type Job, type SurfaceKind, type Swatch } from '#lib/job/index.ts';
 import type { Viewing } from './look.ts';
 import { finishOf, percent, type Place } from './see.ts';
@@ -40,6 +46,22 @@ export interface Neighbour {
   readonly faintEdge: boolean;
 }
 
+/**
+ * How far apart the two are in lightness, and what that makes of an edge that must be seen. What the colours make of it is the
+ * verdict: an edge that is clear by them is faint for low vision only.
+ */
+export function lightnessWords({ lrvDifference, kind }: Pairing, faintEdge: boolean): string {
+  const points = Math.abs(lrvDifference);
+  const rounded = points.toFixed(0);
+  // Less than is asked for must not read as that much.
+  const said = faintEdge && Number(rounded) >= VISIBLE_EDGE_LRV ? points.toFixed(1) : rounded;
+  const apart = `LRV ${said} ${said === '1' ? 'point' : 'points'} apart`;
+  if (!faintEdge) return apart;
+  return kind === 'related' || kind === 'separate'
+    ? `${apart}: most people see this edge, with low vision it is faint`
+    : `${apart}: a faint edge`;
+}
+
 /** Surfaces whose edges people find their way by. Common practice, no published source. */
 const EDGES_TO_SEE: readonly SurfaceKind[] = ['counter', 'floor', 'doors', 'hardware'];
 
@@ -66,7 +88,7 @@ export function neighboursOf(
   return touching.map(({ place, length }): Neighbour => {
     const pairing = pairingBetween(finish, finishOf(job, place), { name: place.name, light });
     const seen = [here, place].some(({ surface }) => EDGES_TO_SEE.includes(surface.kind));
-    const faintEdge = seen && pairing !== null && Math.abs(pairing.lrvDifference) < VISIBLE_EDGE_LRV;
+    const faintEdge = seen && pairing !== null && !isEnoughForAnEdge(pairing.lrvDifference);
     return { place, share: length / whole, pairing, faintEdge };
   });
 }
