@@ -1,5 +1,11 @@
-import type { PlaneCorners, Point } from '#lib/photo/index.ts';
-import type { SurfaceKind } from '#lib/job/index.ts';
+import { nextOrder, type Id, type Job, type Surface, type SurfaceKind } from '#lib/job/index.ts';
+import {
+  homographyToPlane,
+  type Mask,
+  type PlaneCorners,
+  type Point,
+  type RealPlane,
+} from '#lib/photo/index.ts';
 import type { MaskOutline } from './mask-outline.ts';
 
 /** Four corners of a rectangle seen in a picture while they are being set, and how large it is, mm. */
@@ -130,4 +136,93 @@ export function placedWords(draft: PlaneDraft): string {
   const next = nextCorner(draft);
   if (next === null) return 'All four corners are placed.';
   return `${count === 0 ? 'No corner' : `${count} of 4 corners`} placed. Next: ${CORNER_NAMES[next]}.`;
+}
+
+/** Surfaces that stand upright and go round corners as a rule: floors and worktops lie in one plane however they run. */
+export const ROUND_CORNERS: readonly SurfaceKind[] = ['walls', 'backsplash'];
+/** Columns of a picture that are read at most, and at least on a stretch of wall of which anything is said. */
+const MOST_COLUMNS = 160;
+const LEAST_COLUMNS = 8;
+/** Part of its height by which a band drifts out of its plane before that is said; corners are not set to the pixel. A guess. */
+const DRIFT = 0.25;
+/** A step (a hood, a window) is no drift: around a line half of the places lie within this part of it. A guess. */
+const STRAIGHT = 0.2;
+
+interface Edge {
+  readonly along: number;
+  readonly down: number;
+}
+
+/**
+ * Whether a surface plainly goes round a corner that its four corners know nothing of: beyond the stretch of wall on which the
+ * rectangle lies the upper or lower edge of what is marked runs straight away from it, in the plane of the rectangle. A wall
+ * that goes on keeps its height there; one that comes towards the camera round a corner gets higher and higher.
+ */
+export function goesRoundCorner(plane: RealPlane, { width, height, data }: Mask): boolean {
+  if (cornersProblem(plane.corners) !== null) return false;
+  const h = homographyToPlane(plane);
+  /** Null where the plane does not reach. */
+  const onPlane = (x: number, y: number): Edge | null => {
+    const w = h[6] * x + h[7] * y + h[8];
+    if (w <= 0) return null;
+    return { along: (h[0] * x + h[1] * y + h[2]) / w, down: (h[3] * x + h[4] * y + h[5]) / w };
+  };
+  const heights: number[] = [];
+  const beyond: Record<'left' | 'right', { top: Edge; bottom: Edge }[]> = { left: [], right: [] };
+  let lost = 0;
+  const step = Math.max(1, width / MOST_COLUMNS);
+  for (let at = step / 2; at < width; at += step) {
+    const x = Math.floor(at);
+    let [first, last] = [-1, -1];
+    for (let y = 0; y < height; y += 1)
+      if (data[y * width + x] > 127) {
+        if (first < 0) first = y;
+        last = y;
+      }
+    if (first < 0) continue;
+    const [top, bottom] = [onPlane(x + 0.5, first), onPlane(x + 0.5, last + 1)];
+    if (!top || !bottom) lost += 1;
+    else if (bottom.along < 0) beyond.left.push({ top, bottom });
+    else if (bottom.along > plane.width) beyond.right.push({ top, bottom });
+    else heights.push(bottom.down - top.down);
+  }
+  if (heights.length < LEAST_COLUMNS) return false;
+  const most = DRIFT * median(heights);
+  return (
+    lost >= LEAST_COLUMNS ||
+    (['left', 'right'] as const).some((side) => {
+      const sign = side === 'right' ? 1 : -1;
+      const [tops, bottoms] = [beyond[side].map(({ top }) => top), beyond[side].map(({ bottom }) => bottom)];
+      return sign * drift(bottoms) > most || -sign * drift(tops) > most;
+    })
+  );
+}
+
+/** How far an edge runs down on its way along, in the plane's mm; 0 where it is none that runs straight. Theil 1950, Sen 1968. */
+function drift(edge: readonly Edge[]): number {
+  if (edge.length < LEAST_COLUMNS) return 0;
+  const slopes = edge.flatMap((p, i) =>
+    edge.slice(i + 1).map((q) => (q.down - p.down) / (q.along - p.along)),
+  );
+  const slope = median(slopes);
+  const alongs = edge.map(({ along }) => along);
+  const run = slope * (Math.max(...alongs) - Math.min(...alongs));
+  const levels = edge.map(({ along, down }) => down - slope * along);
+  const middle = median(levels);
+  const off = median(levels.map((level) => Math.abs(level - middle)));
+  return off > STRAIGHT * Math.abs(run) ? 0 : run;
+}
+
+function median(values: readonly number[]): number {
+  return values.toSorted((a, b) => a - b)[values.length >> 1];
+}
+
+/**
+ * A second surface beside one that goes round a corner: what is on it and what may come is the same, its sizes are its own. What
+ * is set so, with the id of the new one.
+ */
+export function otherWall(job: Job, surface: Surface, id: Id): readonly (readonly [string[], unknown])[] {
+  const { area: _, parts: __, work: ___, ...same } = surface;
+  const order = nextOrder(job.surfaces);
+  return [[['surfaces', id], { ...same, id, order }]];
 }
