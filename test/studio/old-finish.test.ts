@@ -2,7 +2,10 @@ import { describe, expect, test } from 'vitest';
 import { labToXyz, WHITE_D65_2, xyzToLinearRgb, type Lab } from '#lib/colour/index.ts';
 import type { Image8, LinearRgb } from '#lib/photo/index.ts';
 import { flatPicture, flatWords } from '#lib/studio/flat-picture.ts';
-import { medianColour, unlike } from '#lib/studio/old-finish.ts';
+import { applyEdit, setting } from '#lib/job/index.ts';
+import { medianColour, sayingThere, thereNow, unlike } from '#lib/studio/old-finish.ts';
+import { roomScene } from '#lib/studio/room-scene.ts';
+import { kitchen } from '../job/kitchen.ts';
 
 const OFF_WHITE: Lab = { L: 94, a: 0, b: 4 };
 const GRANITE: Lab = { L: 48, a: 1, b: 4 };
@@ -89,5 +92,39 @@ describe('a picture in which nothing can be made out', () => {
     expect(flatPicture({ data: Uint8ClampedArray.of(9, 9, 9, 255, 9, 9, 9, 0), channels: 4 })).toBe('black');
     for (const flat of ['black', 'white', 'of one colour'] as const)
       expect(flatWords(flat)).toMatch(/ all over.*take the photo again/);
+  });
+});
+
+describe('what somebody says is on a surface now', () => {
+  const mark = {
+    id: 'cabinets',
+    fileId: 'f1',
+    mask: { kind: 'mask' as const, version: 1 as const, width: 1600, height: 1067, sum: 1, code: '' },
+    plane: null,
+  };
+
+  test('is taken out of the photo, whatever is to come, and can be taken back', () => {
+    for (const state of ['open', 'chosen', 'fixed'] as const) {
+      const job = kitchen();
+      job.photos.day.masks = { cabinets: mark };
+      Object.assign(job.surfaces.cabinets, { state, swatchId: state === 'open' ? null : 'clay' });
+      const say = (id: string | null, of = job) =>
+        applyEdit(
+          of,
+          setting(
+            of,
+            'say',
+            sayingThere(of.surfaces.cabinets, id).map(([at, value]) => [at, value]),
+          ),
+        );
+      const told = say('sage');
+      expect(thereNow(told.surfaces.cabinets)).toBe('sage');
+      expect(roomScene(told, told.photos.day).surfaces[0].old).toEqual({ L: 62, a: -9, b: 11 });
+      // What was chosen stays chosen.
+      if (state === 'chosen') expect(told.surfaces.cabinets.swatchId).toBe('clay');
+      const back = say(null, told);
+      expect(thereNow(back.surfaces.cabinets)).toBeNull();
+      expect(roomScene(back, back.photos.day).surfaces[0].old).toBeNull();
+    }
   });
 });

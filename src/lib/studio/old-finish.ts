@@ -1,4 +1,5 @@
 import { decodeRgb, labToXyz, WHITE_D65_2, xyzToLinearRgb, type Lab } from '#lib/colour/index.ts';
+import type { Id, Surface } from '#lib/job/index.ts';
 import { FACE_SHARE, type Image8, type LinearRgb, type Mask } from '#lib/photo/index.ts';
 
 /*
@@ -51,4 +52,23 @@ export function unlike(old: Lab, seen: LinearRgb): 'lighter' | 'another colour' 
   if (seen[1] < 10 * DARKEST) return null;
   const within = (value: number, [least, most]: readonly [number, number]) => value >= least && value <= most;
   return within(warmth, WARMTH) && within(cast, GREEN) ? null : 'another colour';
+}
+
+/** The swatch that is on a surface in its photos, as far as somebody said it. */
+export const thereNow = ({
+  state,
+  swatchId,
+  thereId,
+}: Pick<Surface, 'state' | 'swatchId' | 'thereId'>): Id | null =>
+  (state === 'fixed' ? swatchId : thereId) ?? null;
+
+/** What to set so that a swatch counts as what is on a surface now, whatever is to come; null where nobody knows. */
+export function sayingThere(
+  { id, state }: Pick<Surface, 'id' | 'state'>,
+  swatchId: Id | null,
+): readonly (readonly [string[], unknown])[] {
+  const at = ['surfaces', id];
+  return state === 'fixed'
+    ? [[[...at, 'swatchId'], swatchId]]
+    : [[[...at, 'thereId'], swatchId ?? undefined]];
 }
