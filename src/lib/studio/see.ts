@@ -207,9 +207,15 @@ export function lightWay(light: LightTold | null): string {
 
 /**
  * What is assumed about the light of a photo that is shown in another, in sentences. `light` is null where all of it goes
- * through one table, as by plain daylight too.
+ * through one table, as by plain daylight too; `known` is what is told of the photo's own light also where it is not used.
  */
-export function lightGuesses(light: LightTold | null): string[] {
+export function lightGuesses(light: LightTold | null, known: LightTold | null = light): string[] {
+  if (!light && known)
+    return [
+      `Here all light in this photo is corrected as one. Under a light of the room ${
+        known.told === 'apart' ? 'window and lamps get their own parts' : 'the window gets its own part'
+      } of it${known.seen > 0 ? ', and the panes go dark where the window has none' : ''}.`,
+    ];
   if (!light)
     return [
       'All light in this photo is changed as one: sun, shadows and what shines stay where they were.',
@@ -261,9 +267,14 @@ export function orderWords({ maker, code, name, kind, sheen }: Swatch): string {
   return sheen ? `${title}, ${sheen}` : title;
 }
 
-/** What the page is shown under: `“Evening”, 2,700 K, 150 lx`, or plain daylight. */
+/**
+ * What a picture of a room is shown in: `“Evening”, 2,700 K, 150 lx`. Without a light it is the photo's own, of which the
+ * correction leaves lamps beside daylight as they are to each other.
+ */
 export function lightLine(light: Viewing | null): string {
-  return light ? `“${light.name}”, ${lightFacts(light)}` : 'plain daylight, 6,500 K';
+  return light
+    ? `“${light.name}”, ${lightFacts(light)}`
+    : 'the photo’s own light, corrected towards plain daylight (6,500 K)';
 }
 
 /**

@@ -1,3 +1,4 @@
+import { differenceInWords } from '#lib/colour/index.ts';
 import {
   leadingSample,
   swatchTitle,
@@ -6,9 +7,10 @@ import {
   type Sample,
   type Swatch,
 } from '#lib/job/index.ts';
+import { photoSource } from './analysis.ts';
 import type { Viewing } from './look.ts';
 import { roomScene } from './room-scene.ts';
-import { finishesOn, lightLine, orderWords, percent, type LightTold, type Place } from './see.ts';
+import { finishesOn, lightLine, lightWay, orderWords, percent, type LightTold, type Place } from './see.ts';
 
 /** Where the colour of a swatch comes from, to stand after “colour”. */
 export function sampleWords(job: Job, { source, from }: Pick<Sample, 'source' | 'from'>): string {
@@ -34,6 +36,39 @@ function finishLines(job: Job, photo: Photo, places: readonly Place[]): string[]
       ? [`${name}: ${orderWords(on)}; colour ${sampleWords(job, sample)}.${plain}`]
       : [];
   });
+}
+
+/**
+ * How far off the colours of a photo are in which nothing is known, CIEDE2000 in the mean of simulated photographs (4.86); the
+ * correction says the same of itself.
+ */
+export const ESTIMATED_OFF = 5;
+/** That in words: `off by about 5 (CIEDE2000), plainly different side by side`. */
+export const estimatedSize = `off by about ${ESTIMATED_OFF} (CIEDE2000), ${differenceInWords(ESTIMATED_OFF).split(',')[0]}`;
+
+/** Whether nothing in a photo says what its colours are, so that its correction is a guess. */
+export const isEstimated = (job: Job, photo: Photo): boolean =>
+  photoSource(job, photo).references.length === 0;
+
+/** What the pictures on the page are, in what light, and how far their colours may be off. `told` as for `captionLines`. */
+export function statusLine({
+  simulated,
+  light,
+  told,
+  estimated,
+}: {
+  readonly simulated: boolean;
+  readonly light: Viewing | null;
+  readonly told: LightTold | null;
+  readonly estimated: boolean;
+}): string {
+  const how = estimated ? 'corrected by estimate' : 'corrected';
+  const doubt = estimated ? ` Its colours are ${estimatedSize}.` : '';
+  const shown = `shown in ${lightLine(light)}${lightWay(told)}`;
+  if (simulated) return `A simulation, ${shown}.${doubt}`;
+  return light
+    ? `The photo, ${how}, ${shown}.${doubt}`
+    : `The photo in its own light, ${how} towards plain daylight (6,500 K).${doubt}`;
 }
 
 /** Letters of names in one sentence; more are counted. */
@@ -82,12 +117,15 @@ export function captionLines(
   },
 ): string[] {
   const finishes = finishLines(job, photo, places);
-  const known = Object.keys(photo.references).length > 0;
   return [
     `${job.name}, ${date}. A simulation made from the photo “${photo.name}”, shown in ${lightLine(light)}.`,
     lightMade(light, told),
     ...(finishes.length > 0 ? finishes : ['No finish is put on: both pictures show the room as it is.']),
-    ...(known ? [] : ['Nothing of known colour is marked in the photo, so its colours are only estimated.']),
+    ...(isEstimated(job, photo)
+      ? [
+          `Nothing of known colour is marked in the photo, so its colours are only estimated: ${estimatedSize}.`,
+        ]
+      : []),
     'Screens and prints differ: see the painted sample in the room before deciding.',
   ];
 }
