@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import type { SurfaceKind, SurfaceMask } from '#lib/job/index.ts';
 import { parseJob } from '#lib/job/index.ts';
 import { encodeMask } from '#lib/photo/index.ts';
-import { finishSource, roomScene, type SceneSurface } from '../../src/lib/studio/room-scene.ts';
+import { finishSource, patternPiece, roomScene, type SceneSurface } from '../../src/lib/studio/room-scene.ts';
 import { kitchen } from '../job/kitchen.ts';
 
 const CORNERS: SurfaceMask['plane'] = {
@@ -183,7 +183,9 @@ describe('what a swatch puts there', () => {
     const job = kitchen();
     job.swatches.granite.samples.s1.from = null;
     const bare = finishSource(job, { swatch: job.swatches.granite, surface: counterOf(CORNERS) });
-    expect(bare?.patternGap).toMatchObject({ missing: 'photo' });
+    // What to do about it, and for which finish.
+    expect(bare?.patternGap).toMatchObject({ missing: 'photo', swatchId: 'granite' });
+    expect(bare?.patternGap?.words).toMatch(/Bring one, draw an outline round .* there, and keep it for /);
     // What is shown, and what has no pattern, has no gap.
     expect(put('granite', counterOf(CORNERS))?.patternGap).toBeNull();
     expect(put('sage', counterOf(null))?.patternGap).toBeNull();
@@ -210,4 +212,9 @@ describe('what a swatch puts there', () => {
     expect(notes({ oldSheen: 'matt', sheenGuessed: false })).toBe('');
     expect(notes({ oldSheen: null })).toMatch(/not known, so its highlights stay/);
   });
+});
+
+test('of a tile a piece that repeats is outlined, of stone and wood as much as there is', () => {
+  expect(patternPiece({ kind: 'tile' })).toMatch(/one tile with its joint/);
+  for (const kind of ['stone', 'wood'] as const) expect(patternPiece({ kind })).toMatch(/largest clean part/);
 });

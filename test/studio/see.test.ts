@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { Job, Photo, SurfaceMask } from '#lib/job/index.ts';
+import { estimateCorrection } from '#lib/photo/index.ts';
 import { viewing, type Viewing } from '#lib/studio/look.ts';
 import {
   finishOf,
@@ -16,8 +17,14 @@ import {
   viewOf,
   type LightTold,
 } from '#lib/studio/see.ts';
-import { bordersInWords, neighboursOf, type Border } from '#lib/studio/seen-borders.ts';
-import { captionLines, patternsLeftOut, wrapped } from '#lib/studio/seen-caption.ts';
+import { bordersInWords, lightnessWords, neighboursOf, type Border } from '#lib/studio/seen-borders.ts';
+import {
+  captionLines,
+  ESTIMATED_OFF,
+  patternsLeftOut,
+  statusLine,
+  wrapped,
+} from '#lib/studio/seen-caption.ts';
 import { kitchen } from '../job/kitchen.ts';
 
 const mark = (id: string): SurfaceMask => ({
@@ -209,6 +216,41 @@ describe('what touches what', () => {
     expect(edge('sage').faintEdge).toBe(false);
   });
 
+  test('what lightness makes of an edge never contradicts what the colours make of it', () => {
+    // A walk over the whole of CIELAB; the kinds are those of the verdict.
+    let faint = 0;
+    for (let n = 0; n < 400; n += 1) {
+      const lab = (k: number) => ({
+        L: 5 + ((n * 37 + k * 53) % 91),
+        a: -40 + ((n * 29 + k * 61) % 81),
+        b: -40 + ((n * 17 + k * 71) % 81),
+      });
+      const scene = marked();
+      const colour = scene.job.swatches.sage.samples.s1.colours[0];
+      scene.job.swatches.sage.samples.s1.colours = [{ ...colour, lab: lab(0) }];
+      scene.job.swatches.granite.samples.s1.colours = [
+        { ...colour, lab: n % 3 === 0 ? { ...lab(0), L: lab(0).L + 2 } : lab(1) },
+      ];
+      const [{ pairing, faintEdge }] = neighboursOf(scene.job, 'cabinets', {
+        places: places(scene, { cabinets: 'sage' }),
+        borders: [borders[0]],
+        light: null,
+      });
+      if (!pairing) throw new Error('expected a pairing');
+      const words = lightnessWords(pairing, faintEdge);
+      const clear = pairing.kind === 'related' || pairing.kind === 'separate';
+      // Faint where the verdict is a clear one is so for low vision alone, and says who sees it.
+      expect(/faint/.test(words), words).toBe(faintEdge);
+      expect(/most people see/.test(words), words).toBe(faintEdge && clear);
+      expect(words).not.toMatch(/\b1 points\b/);
+      // BS 8300-2:2018 asks for 30: what is said to be too little must not read as enough.
+      const said = Number(/LRV (\d+(\.\d)?) points? apart/.exec(words)?.[1]);
+      expect(said >= 30, words).toBe(!faintEdge);
+      faint += Number(faintEdge && clear);
+    }
+    expect(faint).toBeGreaterThan(50);
+  });
+
   test('the sentence weighs a near miss by its length', () => {
     const scene = marked();
     // Two greys, 3 apart in lightness: a near miss by the bands of common practice.
@@ -261,9 +303,26 @@ describe('the caption of an exported pair', () => {
       told: null,
       date,
     });
-    expect(text.join(' ')).toContain('only estimated');
+    // The very size that the correction gives itself.
+    expect(estimateCorrection(new Float32Array([0.1, 0.2, 0.3, 0.5, 0.4, 0.2])).notes.join(' ')).toContain(
+      `off by about ${ESTIMATED_OFF} (CIEDE2000)`,
+    );
+    expect(text.join(' ')).toContain(`only estimated: off by about ${ESTIMATED_OFF} (CIEDE2000), plainly`);
     expect(text.join(' ')).toContain('No finish is put on');
     expect(text[0]).toContain('plain daylight');
+  });
+
+  test('is the same truth as above the pictures: by estimate, with its size, where nothing is known', () => {
+    const light = viewing(marked().job.lights.evening);
+    for (const simulated of [true, false])
+      for (const shown of [light, null]) {
+        const said = (estimated: boolean) => statusLine({ simulated, light: shown, told: null, estimated });
+        expect(said(false)).not.toMatch(/estimate|off by/);
+        expect(said(true)).toContain(`off by about ${ESTIMATED_OFF} (CIEDE2000)`);
+        if (!simulated) expect(said(true)).toContain('corrected by estimate');
+        // Lamps that are left in a photo are no plain daylight.
+        if (!shown) expect(said(false)).toMatch(/own light, corrected towards plain daylight/);
+      }
   });
 
   test('names the photo a sample was measured in', () => {
@@ -368,6 +427,17 @@ describe('what is said of a photo’s own light', () => {
     for (const light of [null, apart])
       expect(lightGuesses(light).join(' ')).toMatch(/dark.* stays? dark by day/);
     expect(lightGuesses(panes).join(' ')).not.toMatch(/by day/);
+  });
+
+  test('where panes were pointed at nothing says that they stay bright, also while the picture does not use it', () => {
+    for (const known of [panes, apart, { ...apart, seen: 0.03 }])
+      for (const shown of [null, known]) {
+        const said = lightGuesses(shown, known).join(' ');
+        if (known.seen > 0) expect(said).not.toMatch(/window that was bright stays bright/);
+        if (known.seen > 0) expect(said).toMatch(/dark/);
+        // What is corrected as one is not said to be told apart.
+        if (!shown) expect(said).toMatch(/^Here all light in this photo is corrected as one/);
+      }
   });
 
   test('a lamp that was off is said not to be lit, whatever was told', () => {

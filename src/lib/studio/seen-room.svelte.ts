@@ -10,6 +10,7 @@ import type {
 import { believedKey, believedScene, doubtable, marksWork, type Believed } from './believed-scene.ts';
 import { flatPicture, flatWords } from './flat-picture.ts';
 import { Lasting } from './lasting.svelte.ts';
+import { castWords, leftCast } from './left-cast.ts';
 import type { Viewing } from './look.ts';
 import type { LightParts } from './room-light.ts';
 import type { FinishSource, RoomScene, SceneSurface } from './room-scene.ts';
@@ -17,6 +18,7 @@ import { RoomPicture, type DrawOptions } from './room-picture.ts';
 import { roomWork } from './room-work.ts';
 import { lightGuesses, type LightTold } from './see.ts';
 import type { MarkMap } from './see.worker.ts';
+import { bounceGuess, tintNote } from './seen-tint.ts';
 
 /** What the page wants to see. */
 export interface Wanted {
@@ -78,6 +80,8 @@ export class SeenRoom {
   #working = false;
   #pictureKey = '';
   #picture: Image8 | null = null;
+  /** That the correction left a colour in the picture, a sentence. */
+  #cast: string | null = null;
   #believed: (Believed & { readonly key: string }) | null = null;
   #mapKey = '';
   readonly #layers = new Map<Id, { key: string; layers: SurfaceLayers }>();
@@ -192,6 +196,8 @@ export class SeenRoom {
     this.#picture = picture;
     const flat = flatPicture(picture);
     this.pictureFault = flat && flatWords(flat);
+    const cast = flat ? null : leftCast(picture);
+    this.#cast = cast && castWords(cast);
     this.#layers.clear();
     this.#applied.clear();
     this.#failed.clear();
@@ -297,6 +303,8 @@ export class SeenRoom {
         this.#layers.delete(id);
       }
     const unshown = new Set<Id>();
+    /** Surfaces that have a finish on. */
+    let dressed = 0;
     let onSheet: (AppliedFinish | null)[] = [];
     for (const surface of scene.surfaces) {
       const { id } = surface;
@@ -311,10 +319,19 @@ export class SeenRoom {
       if (own && (!applied || this.#layers.get(id)?.layers.box.width === 0)) unshown.add(id);
       if (this.#layers.has(id)) this.view.setFinish(id, applied);
       if (sheet?.surfaceId === id) onSheet = sheet.finishes.map(ready);
+      const layers = this.#layers.get(id)?.layers;
       if (own || sheet?.surfaceId === id)
-        told[id] = (this.#layers.get(id)?.layers.notes ?? []).map((note) => `${surface.name}: ${note}`);
+        told[id] = (layers?.notes ?? []).map((note) => `${surface.name}: ${note}`);
+      if (own && applied && layers) {
+        const known = surface.old !== null;
+        const tint = tintNote(own.colour, layers.meanLight, { name: surface.name, known });
+        if (tint) told[id] = [...told[id], tint];
+        dressed += 1;
+      }
       for (const note of own?.notes ?? []) notes.add(note);
     }
+    const bounced = bounceGuess(dressed);
+    if (bounced) notes.add(bounced);
     const shares = this.#sharesOf(scene);
     const apart = shares && parts ? this.#apart.get(parts) : undefined;
     this.view.setLight(
@@ -324,9 +341,11 @@ export class SeenRoom {
     this.windowNote = (scene.lightPlaces && this.#shares?.note) ?? null;
     this.sheet = onSheet;
     this.unshown = unshown;
+    // Told apart and each in its own light, what was warm about a lamp is no longer there.
+    if (this.#cast && !(apart && this.lightTold?.told === 'apart')) faults.add(this.#cast);
     this.faults = [...faults];
     this.surfaceFaults = told;
-    this.notes = [...notes, ...lightGuesses(parts && this.lightTold)];
+    this.notes = [...notes, ...lightGuesses(parts && this.lightTold, this.lightTold)];
     this.version += 1;
   }
 }
