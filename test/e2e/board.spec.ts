@@ -138,6 +138,11 @@ test('a round goes out by a link, the answer comes back at once, and the next ro
   await client.reload();
   await expect(client.getByText('Moss Ledger,')).toHaveCount(0);
 
+  // What was answered of a surface that is gone since keeps its name, with a word.
+  await change(page, home, () => [[['surfaces', 'cabinets'], undefined]]);
+  await page.reload();
+  await expect(answers(page).getByText('Cabinets (removed since)').first()).toBeVisible();
+
   await page.getByRole('button', { name: 'Revoke the link for Ida' }).click();
   await page.getByRole('button', { name: 'Revoke it for good' }).click();
   await expect(page.getByText(/revoked \d/)).toBeVisible();

@@ -53,6 +53,7 @@ test('the sample job from open surfaces to what is ordered, agreed and changed',
   await expect(brief(page)).toContainText('Nothing is left out.');
   await expect(brief(page)).toContainText(/of the budget of 2600\.00 EUR are left/);
   await expect(row(page, 'Cabinets')).toContainText('Grip primer');
+  await expect(page.getByText(/^The end hangs most on one delivery: .*, which comes \w{3} /)).toBeVisible();
   await expect(row(page, 'Cabinets')).toContainText(/ l \(.* US gal\)/);
 
   // Sizes: reckoned line by line. 3.30 x 0.72 m is 2.376 m².
