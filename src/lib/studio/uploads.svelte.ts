@@ -7,6 +7,10 @@ export interface TakenIn {
   notes: string[];
 }
 
+/** Pictures that are taken in, for the browser's file dialogue. */
+export const PICTURE_TYPES =
+  'image/jpeg,image/png,image/webp,image/avif,image/tiff,image/heic,image/heif,.heic,.heif,.tif,.tiff';
+
 /** Larger files are refused before a byte is sent; the server holds the same limit. */
 const LARGEST_BYTES = 60e6;
 
