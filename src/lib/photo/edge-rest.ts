@@ -30,6 +30,8 @@ export interface SharedOptions {
   readonly box: MaskBox;
   /** Linear light, stride 3, of the surface alone at a pixel of the box. */
   readonly shown: (at: number, out: Float64Array) => void;
+  /** How far single pixels of the surface lie from what `shown` says of it because of its grain: relative sd, 0 for none. */
+  readonly grain: number;
   /** Multiplies the light at a pixel. */
   readonly brighten: (at: number, factor: number) => void;
 }
@@ -50,7 +52,7 @@ export interface SharedPixels {
 export function sharedPixels(
   image: Image8,
   { coverage, state }: Pick<SurfacePixels, 'coverage' | 'state'>,
-  { box, shown, brighten }: SharedOptions,
+  { box, shown, grain, brighten }: SharedOptions,
 ): SharedPixels {
   const table = linearTable(image.space);
   const encode = encodingTable(table);
@@ -60,6 +62,7 @@ export function sharedPixels(
   for (let dy = -RADIUS; dy <= RADIUS; dy++)
     for (let dx = -RADIUS; dx <= RADIUS; dx++)
       around.push({ dx, dy, weight: Math.exp(-(dx * dx + dy * dy) / (2 * SPREAD ** 2)) });
+  const ownDoubt = OWN_DOUBT ** 2 + grain ** 2;
   const own = new Float64Array(3);
   const other = new Float64Array(3);
   const [pixel, beside, square] = [new Float64Array(3), new Float64Array(3), new Float64Array(3)];
@@ -103,24 +106,26 @@ export function sharedPixels(
         apart += WEIGHTS[c] * between * between;
         towards += WEIGHTS[c] * between * (pixel[c] - share * own[c] - (1 - share) * beside[c]);
       }
-      const doubt =
-        (NOISE_AT_BLACK + NOISE * Math.sqrt(light)) ** 2 +
-        (1 - share) ** 2 * spread +
-        (share * OWN_DOUBT) ** 2 * mine;
+      const besideDoubt = (NOISE_AT_BLACK + NOISE * Math.sqrt(light)) ** 2 + (1 - share) ** 2 * spread;
+      const doubt = besideDoubt + share ** 2 * ownDoubt * mine;
       const gain = COVERAGE_DOUBT ** 2 / (COVERAGE_DOUBT ** 2 * apart + doubt);
       const found = Math.max(0, Math.min(1, share + gain * towards));
       if (coverage[o] === 255 && found > NEARLY) {
-        // Where a neighbour is told apart, what deviates is its halo (cameras sharpen), and not light.
+        // Where a neighbour is told apart, what deviates is its halo (cameras sharpen), and not light; or it is grain,
+        // which covers up any halo where it is as strong.
         const mean = WEIGHTS[0] * own[0] + WEIGHTS[1] * own[1] + WEIGHTS[2] * own[2];
-        brighten(o, ((light + 1e-5) / (mean + 1e-5)) ** (1 - gain * apart));
+        const halo = Math.max(0, 1 - (grain / OWN_DOUBT) ** 2);
+        brighten(o, ((light + 1e-5) / (mean + 1e-5)) ** (halo * (1 - gain * apart)));
         continue;
       }
       fresh[o] = Math.max(1, Math.min(254, Math.round(255 * found)));
       const whole = fresh[o] / 255;
+      const ofGrain = (whole * grain) ** 2 * mine;
+      const others = besideDoubt / (besideDoubt + ofGrain);
       for (let c = 0; c < 3; c++) {
-        // What neither explains is the other's where it is most of the pixel, and noise where it is little.
+        // What neither explains is the other's where it is most of the pixel, and noise or grain where it is little.
         const unexplained = pixel[c] - whole * own[c] - (1 - whole) * beside[c];
-        const left = (1 - whole) * (beside[c] + (1 - whole) * unexplained);
+        const left = (1 - whole) * (beside[c] + (1 - whole) * others * unexplained);
         const v = left <= 0 ? 0 : left >= 1 ? 255 : encode[(Math.sqrt(left) * ENCODE_STEPS) | 0];
         rest[3 * o + c] = Math.min(255, Math.round(v));
       }

@@ -1,6 +1,7 @@
 import { WHITE_RGB, labToXyz, xyzToLinearRgb, type Lab, type RgbSpace } from '#lib/colour/index.ts';
 import { sharedPixels } from './edge-rest.ts';
 import { finishAsSeen, medianMeasures, type Reflecting } from './finish-as-seen.ts';
+import { NOISE, decoded, deviceValues, grainOf, hasGrain } from './grain.ts';
 import { toHalf } from './half-float.ts';
 import { FACE_SHARE, faceShare, luminance, type GlossName, type Tint } from './highlight.ts';
 import { checkImage, type Image8 } from './image.ts';
@@ -75,8 +76,6 @@ export interface SurfaceLayers {
   readonly notes: readonly string[];
 }
 
-/** Noise and steps of a JPEG, sd in device values: variation of this size is smoothed out of the light. */
-const NOISE = 1.6;
 /** Nothing painted reflects more than this in any channel. */
 const WHITEST = 0.92;
 /** An albedo darker than this is taken for this dark: below it a picture holds no light to take apart. */
@@ -106,7 +105,8 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
   const cut = tints ? inWhiteLight(shown, tints) : shown;
   const size = { width: box.width, height: box.height };
   const longSide = Math.max(image.width, image.height);
-  const texture = textureOf(cut, { size, longSide, wanted: options.texture ?? 'none' });
+  const wanted = options.texture ?? 'none';
+  const texture = wanted !== 'hide if any' ? wanted : hasGrain(cut, { size, longSide }) ? 'hide' : 'none';
   const notes = doubtsOf(cut);
   const known = options.old ?? null;
   const around = lightAround(image, mask, shares);
@@ -116,7 +116,7 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
     : estimatedFinish(cut, around.light);
 
   const gaps = options.texture === 'hide if any';
-  const { planes, varied } = apart(cut, {
+  const { planes, varied, grain } = apart(cut, {
     size,
     longSide,
     old,
@@ -141,6 +141,7 @@ export function surfaceLayers(image: Image8, mask: Mask, options: LayerOptions =
       const reflected = face + planes[3][at];
       for (let c = 0; c < 3; c++) out[c] = planes[c][at] * (old[c] + reflected);
     },
+    grain,
     brighten: (at, factor) => {
       for (let c = 0; c < 3; c++) planes[c][at] *= factor;
     },
@@ -235,7 +236,7 @@ interface Apart {
 /** Light in three channels, the mirrored share beyond `face`, and the same spread out. */
 type Planes = readonly [Float32Array, Float32Array, Float32Array, Float32Array, Float32Array];
 
-function apart(cut: SurfacePixels, options: Apart): { planes: Planes; varied: boolean } {
+function apart(cut: SurfacePixels, options: Apart): { planes: Planes; varied: boolean; grain: number } {
   const { size, longSide, old, face, texture } = options;
   const { rgb } = cut;
   const n = cut.weight.length;
@@ -294,74 +295,18 @@ function apart(cut: SurfacePixels, options: Apart): { planes: Planes; varied: bo
     for (let i = 0; gaps && i < n; i++)
       if (gaps[i] > 0)
         for (const plane of smooth) plane[i] *= decoded(value[i]) / decoded(value[i] + gaps[i]);
-    fillEnds(cut, { light: smooth, mirrored, old, face });
+    fillEnds(cut, { light: smooth, mirrored, old, face, grain: grain?.relative ?? 0 });
   }
   const glow = mirrored.slice();
   const inside = Float32Array.from(cut.coverage, (v) => (v > 0 ? 1 : 0));
   blur([glow], inside, size, Math.max(2, Math.round(longSide / 40)));
-  return { planes: [smooth[0], smooth[1], smooth[2], mirrored, glow], varied };
+  return { planes: [smooth[0], smooth[1], smooth[2], mirrored, glow], varied, grain: grain?.relative ?? 0 };
 }
 
+/** So many times the grain's usual deviation is no grain any more. A guess. */
+const SURELY = 2;
 /** How many times the grain's usual deviation is an edge and no grain. */
 const EDGE = 3.5;
-
-/** How wide grain is, and how far its device values usually lie from those around. */
-function grainOf(
-  value: Float32Array,
-  weight: Float32Array,
-  { size, longSide }: Pick<Apart, 'size' | 'longSide'>,
-): { radius: number; deviation: number } {
-  const radius = Math.max(3, Math.round(longSide / 110));
-  return { radius, deviation: Math.max(NOISE, deviationWithin(radius, { value, weight, size })) };
-}
-
-/** Luminance as a device value, where noise is about even from dark to light. */
-function deviceValues({ rgb, weight }: SurfacePixels): Float32Array {
-  const value = new Float32Array(weight.length);
-  for (let i = 0; i < value.length; i++)
-    if (weight[i]) value[i] = encoded(luminance(rgb[0][i], rgb[1][i], rgb[2][i]));
-  return value;
-}
-
-/** How far device values usually lie from those around them: a median, so that gaps and edges do not count, as sd. */
-function deviationWithin(
-  radius: number,
-  { value, weight, size }: { value: Float32Array; weight: Float32Array; size: Apart['size'] },
-): number {
-  const mean = value.slice();
-  blur([mean], weight, size, radius);
-  const sizes = new Uint32Array(256);
-  let total = 0;
-  for (let i = 0; i < value.length; i += 3)
-    if (weight[i]) {
-      sizes[Math.min(255, Math.floor(4 * Math.abs(value[i] - mean[i])))]++;
-      total++;
-    }
-  let seen = 0;
-  let middle = 0;
-  while (middle < 255 && (seen += sizes[middle]) < total / 2) middle++;
-  return 1.48 * ((middle + 0.5) / 4);
-}
-
-/**
- * From this deviation on within a few pixels, relative to the surface's own device values, a surface has grain: plain
- * paint in our renderings has 0.006 (beige) to 0.015 (dark green), wood 0.04 to 0.06, dark wood in a real photo 0.042. A
- * dark paint in a noisy photo may pass it too, and is smoothed, which does it no harm.
- */
-const GRAIN = 0.025;
-
-function textureOf(
-  cut: SurfacePixels,
-  { size, longSide, wanted }: { size: Apart['size']; longSide: number; wanted: SurfaceTexture },
-): Apart['texture'] {
-  if (wanted !== 'hide if any') return wanted;
-  const { weight, trusted } = cut;
-  if (trusted === 0) return 'none';
-  const value = deviceValues(cut);
-  const mean = value.reduce((sum, v) => sum + v, 0) / trusted;
-  const radius = Math.max(2, Math.round(longSide / 300));
-  return deviationWithin(radius, { value, weight, size }) > GRAIN * mean ? 'hide' : 'none';
-}
 
 /**
  * Pixels at an end of the range, once their surroundings have filled them. What the light around a burnt-out spot does not
@@ -375,14 +320,16 @@ function fillEnds(
     mirrored,
     old,
     face,
-  }: { light: readonly Float32Array[]; mirrored: Float32Array } & Pick<Apart, 'old' | 'face'>,
+    grain,
+  }: { light: readonly Float32Array[]; mirrored: Float32Array; grain: number } & Pick<Apart, 'old' | 'face'>,
 ): void {
   const least = (BLACK + 0.5) / 255 / 12.92;
   for (let i = 0; i < state.length; i++) {
     if (state[i] === 0 || state[i] === RIM) continue;
     const fall = Math.max(1e-4, luminance(light[0][i], light[1][i], light[2][i]));
     const body = luminance(light[0][i] * old[0], light[1][i] * old[1], light[2][i] * old[2]);
-    const seen = luminance(rgb[0][i], rgb[1][i], rgb[2][i]);
+    // Grain that is hidden makes no highlight.
+    const seen = luminance(rgb[0][i], rgb[1][i], rgb[2][i]) / (1 + SURELY * grain);
     if (state[i] === SPARK) {
       const mirror = (seen - body) / fall - face;
       if (mirror > mirrored[i]) mirrored[i] = Math.min(4, mirror);
@@ -429,14 +376,4 @@ function packed(planes: Planes): { light: Uint16Array; glow: Uint16Array } {
     glow[i] = toHalf(planes[4][i]);
   }
   return { light, glow };
-}
-
-/** Device value 0-255 on the sRGB curve, unclamped above; IEC 61966-2-1. Here a scale with even noise, not a colour. */
-function encoded(v: number): number {
-  return 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055);
-}
-
-function decoded(value: number): number {
-  const v = value / 255;
-  return v <= 0.04045 ? Math.max(0, v) / 12.92 : ((v + 0.055) / 1.055) ** 2.4;
 }
