@@ -1,7 +1,7 @@
 import { WHITE_RGB, labToXyz, xyzToLinearRgb, type Lab, type RgbSpace } from '#lib/colour/index.ts';
 import { sharedPixels } from './edge-rest.ts';
 import { finishAsSeen, medianMeasures, type Reflecting } from './finish-as-seen.ts';
-import { NOISE, decoded, deviceValues, grainOf, hasGrain } from './grain.ts';
+import { NOISE, decoded, deviceValues, grainOf, hasGrain } from './material-grain.ts';
 import { toHalf } from './half-float.ts';
 import { FACE_SHARE, faceShare, luminance, type GlossName, type Tint } from './highlight.ts';
 import { checkImage, type Image8 } from './image.ts';
