@@ -1,6 +1,7 @@
 import { borderGround, findLikeness, type BorderGround } from './border-cut.ts';
 import { borderPrices } from './cut-out.ts';
 import { faintLines } from './faint-lines.ts';
+import { measuredGrain, withoutGrain } from './grain.ts';
 import type { Image8 } from './image.ts';
 import { findLikenesses, samplesOf, type Samples } from './local-odds.ts';
 import type { Mask } from './mask.ts';
@@ -69,7 +70,8 @@ const MOST_BARRIER = 2;
 
 /** Makes a picture ready for selecting (two to three seconds for 2048 x 1365). RangeError where it is no picture. */
 export function prepareSelection(image: Image8): Selector {
-  const raw = shadingFeatures(image);
+  const grain = measuredGrain(image);
+  const raw = shadingFeatures(grain ? withoutGrain(image, grain) : image);
   const features = smoothed(raw);
   const { width, height } = image;
   const cell = Math.max(LEAST_CELL, Math.sqrt((width * height) / PIECES));
