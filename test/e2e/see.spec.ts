@@ -32,7 +32,7 @@ test('candidates go on by click and arrow key, before is a press away, and the c
     page.getByRole('group', { name: 'What is on Cabinets' }).getByRole('radio').nth(1),
   ).toBeChecked();
   await candidate(page, 'As photo').check({ force: true });
-  await expect(page.getByText('The photo, corrected, shown in plain daylight')).toBeVisible();
+  await expect(page.getByText(/^The photo.*own light, corrected.* towards plain daylight/)).toBeVisible();
   const before = { front: await look(page, FRONT), window: await look(page, WINDOW) };
 
   await candidate(page, 'Deep Lock').check({ force: true });
@@ -195,7 +195,7 @@ test('before lies beside after, under a wipe, and up to six candidates in one vi
     .getByRole('link', { name: 'Kitchen by lamp light' })
     .click();
   await expect(stage(page).locator('.pane')).toHaveCount(1);
-  await expect(page.getByText('The photo, corrected, shown in plain daylight')).toBeVisible();
+  await expect(page.getByText(/^The photo.*own light, corrected.* towards plain daylight/)).toBeVisible();
 });
 
 test('a tap says what is there, its colour now and after, and how it sits with what it touches', async ({
@@ -262,11 +262,11 @@ test('the sheen that is there now can be said, and is what a new one is measured
   const guessed = page.getByText('What sheen is on Cabinets now is not known');
   await page.getByText(/^What is guessed/).click();
   await expect(guessed).toBeVisible();
-  await page.getByLabel('Painted now in').selectOption('matt');
+  await page.getByLabel('Its sheen now').selectOption('matt');
   await expect(guessed).toBeHidden();
   await saved(page);
   await page.getByRole('button', { name: 'Undo' }).click();
-  await expect(page.getByLabel('Painted now in')).toHaveValue('');
+  await expect(page.getByLabel('Its sheen now')).toHaveValue('');
 });
 
 test('before and after are saved at full size with a caption under them', async ({ page }) => {
