@@ -320,6 +320,9 @@ test('small, tall, black and white pictures are marked or explained', async ({ p
       'This picture is the same all over: there is nothing in it to tell surfaces apart by',
     );
     await expect(told).toHaveCount(name === 'black' || name === 'white' ? 1 : 0);
+    // A larger picture of a long and narrow view would not do better.
+    await expect(page.getByText(/^This photo is small, /)).toHaveCount(name === 'small' ? 1 : 0);
+    await expect(page.getByText(/^This picture is long and narrow\./)).toHaveCount(name === 'tall' ? 1 : 0);
     await draw(page, [[width / 2, height / 2]]);
     const status = page.getByRole('status').filter({ hasText: /^Walls: / });
     // The patch is a quarter of its picture.

@@ -8,8 +8,10 @@ import {
   NO_STEPS,
   readMarkings,
   shareWords,
+  sizeWords,
   stepBack,
   stepForth,
+  stepName,
   stepped,
   stepsSince,
   stepsTo,
@@ -279,5 +281,33 @@ describe('what a marking means', () => {
     const edge = maskOf(240, 120, (x) => (x < 160 ? 255 : x === 160 ? 130 : 0));
     const beside = maskOf(240, 120, (x) => (x > 160 ? 255 : x === 160 ? 140 : 0));
     expect(givenWay(beside, edge)).toBeNull();
+  });
+});
+
+describe('what a step did', () => {
+  test('is named as what undo takes back', () => {
+    const one = withStroke(NO_STEPS, stroke('add', [1, 2]));
+    const outline = withStroke(one, { mode: 'add', by: 'outline', points: [[1, 1]] });
+    expect(stepName(NO_STEPS.now, one.now)).toBe('stroke 1');
+    expect(stepName(one.now, outline.now)).toBe('outline 2');
+    expect(stepName(outline.now, cleared(outline).now)).toBe('“Clear”');
+    expect(stepName(cleared(one).now, cleared(cleared(one)).now)).toBe('“Clear”');
+    expect(stepName(one.now, { ...one.now, elsewhere: true })).toBe('“Also elsewhere in the picture”');
+  });
+});
+
+describe('what a picture’s size means for marking', () => {
+  test('a larger one is asked for only where it would help', () => {
+    expect(sizeWords(2048, 1365)).toBeNull();
+    expect(sizeWords(400, 2048)).toBeNull();
+    expect(sizeWords(320, 213)).toMatch(/^This photo is small, 320 by 213 pixels: .* A larger one/);
+    // 1000 by 6000 comes in with its long side at 2048.
+    for (const words of [sizeWords(341, 2048), sizeWords(2048, 341)]) {
+      expect(words).toMatch(/^This picture is long and narrow\. .* comes to 2,048 pixels .* has 341, /);
+      expect(words).toMatch(/Crop it to the part with the surface, or take it in two photos\.$/);
+      expect(words).not.toContain('larger');
+    }
+    // At its full size its short side would have 341 as well.
+    expect(sizeWords(300, 1800)).toMatch(/^This picture is long and narrow\. .* has 300, /);
   });
 });

@@ -185,6 +185,22 @@ export function shareWords(share: number): string {
   return percent === 0 ? 'less than 1 %' : `${percent} %`;
 }
 
+/** A photo whose shorter side has fewer pixels shows its edges coarsely; from experience, no published source. */
+const LEAST_SIDE = 400;
+/** The longer side to which pictures are brought as they come in, at most. */
+const LONGEST_SIDE = 2048;
+
+/** What a picture's size means for marking it, whole pixels; null where it is large enough. */
+export function sizeWords(width: number, height: number): string | null {
+  const [short, long] = [Math.min(width, height), Math.max(width, height)];
+  if (short >= LEAST_SIDE) return null;
+  // Of such a shape a larger picture leaves no more.
+  const narrow = (short / long) * LONGEST_SIDE < LEAST_SIDE;
+  return narrow
+    ? `This picture is long and narrow. A picture’s long side comes to ${LONGEST_SIDE.toLocaleString('en')} pixels at most; here the short one has ${short}, so that edges come out coarse. Crop it to the part with the surface, or take it in two photos.`
+    : `This photo is small, ${width} by ${height} pixels: edges come out coarse. A larger one of the same view does better.`;
+}
+
 /** What keys do on the picture, by what the hand is at. */
 export function keysTold(doing: MarkingWay | 'placing' | 'shifting'): string {
   if (doing === 'shifting') return 'Arrow keys shift the marks, with Shift ten times as far.';
