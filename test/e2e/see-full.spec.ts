@@ -9,6 +9,10 @@ const TURNED = { width: 844, height: 390 };
 const leave = (page: Page) => page.getByRole('button', { name: 'Leave full screen' });
 const enter = (page: Page) => page.getByRole('button', { name: 'Full screen', exact: true });
 
+/** Whether something behind the pictures has the focus. */
+const focusBehind = (page: Page) =>
+  page.evaluate(() => document.activeElement?.closest('nav, header') !== null);
+
 /** Width and height of the photo as it lies in a pane, CSS pixels: all of it is in sight. */
 async function shown(page: Page, pane = 0) {
   const box = await stage(page).locator('.pane').nth(pane).boundingBox();
@@ -28,7 +32,11 @@ test('on the whole screen pictures take it, and what compares them stays at hand
   expect(before.width).toBeLessThan(900);
   // The side panel is folded, and what is behind cannot be reached by the keys.
   await expect(page.getByRole('group', { name: 'Surfaces' })).toBeHidden();
-  await expect(page.getByRole('navigation', { name: 'Parts of the job' })).toBeHidden();
+  await page.keyboard.press('Tab');
+  for (let i = 0; i < 20; i += 1) {
+    await page.keyboard.press('Shift+Tab');
+    expect(await focusBehind(page)).toBe(false);
+  }
 
   // Moving through candidates leaves buttons and picture where they are.
   const steps = page.getByRole('group', { name: 'What is on Cabinets' });
@@ -78,7 +86,8 @@ test('on the whole screen pictures take it, and what compares them stays at hand
 
   await page.keyboard.press('Escape');
   await expect(enter(page)).toBeVisible();
-  await expect(page.getByRole('navigation', { name: 'Parts of the job' })).toBeVisible();
+  await page.getByRole('link', { name: 'Shortlist', exact: true }).focus();
+  expect(await focusBehind(page)).toBe(true);
   // Going back leaves full screen, not the page.
   const address = page.url();
   await enter(page).click();
@@ -100,6 +109,9 @@ test('on a phone the whole width is used upright, and the height when it is turn
   for (const name of ['Hold for before', 'Next finish', 'Light', 'Finishes', 'Leave full screen'])
     await expect(page.getByRole('button', { name, exact: true })).toBeInViewport({ ratio: 1 });
   await accessible(page);
+  await tapFront(page);
+  const told = page.getByRole('region', { name: 'Cabinets' }).first();
+  await told.getByRole('button', { name: 'Close' }).click({ timeout: 30_000 });
   await page.getByRole('button', { name: 'Side by side' }).click();
   await expect.poll(async () => (await shown(page, 1)).width).toBeGreaterThan(370);
   await page.getByRole('button', { name: 'After', exact: true }).click();

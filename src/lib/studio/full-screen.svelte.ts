@@ -1,6 +1,7 @@
 import { untrack } from 'svelte';
 import { goto } from '$app/navigation';
 import { page } from '$app/state';
+import { newId } from './studio.svelte.ts';
 
 /**
  * Whether a part of the page has the whole screen. Escape, the browser's own way out and going back leave it; what else is
@@ -9,11 +10,15 @@ import { page } from '$app/state';
 export class FullScreen {
   on = $state(false);
   readonly #part: () => HTMLElement | undefined;
+  /** Names the step of the browser's history that stands for it; one that an earlier page left is none. */
+  #step = newId();
+  /** Whether the way back is being taken: it takes a moment, and a second step back would leave the page. */
+  #leaving = false;
 
   constructor(part: () => HTMLElement | undefined) {
     this.#part = part;
     $effect(() => {
-      if (!marked()) untrack(() => this.#end());
+      if (!this.#inIt) untrack(() => this.#end());
     });
     $effect(() => (this.on ? aside(part()) : undefined));
   }
@@ -24,13 +29,15 @@ export class FullScreen {
     // Some phones give full screen to films only: the page is covered then.
     if (document.fullscreenEnabled) await part?.requestFullscreen().catch(() => {});
     // A step to go back from, as the back gesture of a phone must not leave the page.
-    await goto(location.href, { state: { full: true }, shallow: true });
+    this.#step = newId();
+    await goto(location.href, { state: { full: this.#step }, shallow: true });
     this.on = true;
   }
 
   leave(): void {
-    if (!this.on) return;
-    if (marked()) history.back();
+    if (!this.on || this.#leaving) return;
+    this.#leaving = this.#inIt;
+    if (this.#leaving) history.back();
     else this.#end();
   }
 
@@ -39,16 +46,15 @@ export class FullScreen {
     if (!document.fullscreenElement) this.leave();
   }
 
+  get #inIt(): boolean {
+    return (page.state as { full?: string }).full === this.#step;
+  }
+
   #end(): void {
-    this.on = false;
+    this.on = this.#leaving = false;
     if (document.fullscreenElement && document.fullscreenElement === this.#part())
       void document.exitFullscreen();
   }
-}
-
-/** Whether the step of the browser's history that the page is at stands for full screen. */
-function marked(): boolean {
-  return (page.state as { full?: boolean }).full === true;
 }
 
 /** Puts all that lies beside a part of the page out of reach, and gives the way back. */
