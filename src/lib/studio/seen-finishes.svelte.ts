@@ -52,7 +52,8 @@ export class SeenFinishes {
 
   constructor(seen: () => SeenPhoto) {
     this.#seen = seen;
-    this.#tried = readTried(keptHere(this.#keptAs));
+    // What another page of this tab put on is kept for others too.
+    this.#set(readTried(keptHere(this.#keptAs)));
     $effect(() => {
       if (this.#toRank) this.#ranked.ask(seen().job, this.#toRank.id);
     });
