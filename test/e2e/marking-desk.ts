@@ -16,7 +16,7 @@ export const stateOf = (page: Page, name: string) =>
 /** The picture is ready for strokes. */
 export async function ready(page: Page): Promise<void> {
   await expect(picture(page)).toBeVisible();
-  await expect(page.getByText(/^(Reading the picture|Getting the picture ready)$/)).toHaveCount(0, {
+  await expect(page.getByText(/^(Reading the picture|Getting the picture ready)/)).toHaveCount(0, {
     timeout: 30_000,
   });
 }
