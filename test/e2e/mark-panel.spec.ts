@@ -14,6 +14,7 @@ import {
   ready,
   sampleKitchen,
   selected,
+  unmarkedSample,
 } from './marking-desk.ts';
 
 test('corners say where a floor lies, by pointer and by keys, and count once somebody says so', async ({
@@ -243,4 +244,69 @@ test('with ten surfaces, two of one name, tools and “Done” are in sight on a
   }
   await done(page);
   await expect(page.getByRole('status').filter({ hasText: `${walls} saved` })).toBeVisible();
+});
+
+test('after the first stroke it is said once how to go on; what is marked is seen on this very photo', async ({
+  page,
+}) => {
+  await sampleKitchen(page);
+  await page.goto(`/jobs/${jobId(page)}/photos/kitchen-lamp/mark`);
+  await ready(page);
+  const hint = page.getByText(/^Is something left out\? Draw along it, right to its ends\./);
+  const see = page.getByRole('link', { name: 'See finishes on this photo' });
+  await pick(page, 'Cabinets');
+  await expect(hint).toHaveCount(0);
+  await expect(see).toHaveCount(0);
+  await draw(page, [
+    [400, 620],
+    [790, 610],
+  ]);
+  await expect(hint).toBeVisible();
+  await accessible(page);
+  await page.setViewportSize(PHONE);
+  await accessible(page);
+  await fitsWidth(page);
+  await page.setViewportSize(DESK);
+  await draw(page, [
+    [274, 300],
+    [600, 260],
+  ]);
+  await expect(hint).toHaveCount(0);
+  await done(page);
+  await draw(page, [[700, 800]]);
+  await expect(hint).toHaveCount(0);
+  await see.press('Enter');
+  await expect(page.getByRole('heading', { name: 'See it in “Kitchen by lamp light”' })).toBeVisible();
+});
+
+test('a picture that takes long says so, and a stroke drawn meanwhile is seen to wait', async ({ page }) => {
+  await page.setViewportSize(DESK);
+  await unmarkedSample(page);
+  await page.goto(`/jobs/${jobId(page)}/photos/kitchen-day`);
+  await expect(page.getByText('Reading the picture')).toHaveCount(0, { timeout: 60_000 });
+  await page.clock.install();
+  // The page has the picture already; what makes it ready for strokes has to wait for it.
+  const held = Promise.withResolvers<void>();
+  await page.route(/\/working\.png$/, async (route) => {
+    await held.promise;
+    await route.continue();
+  });
+  await page.getByRole('link', { name: 'Mark surfaces' }).click();
+  const preparing = page.getByText(/^Getting the picture ready/);
+  const long = page.getByText(/^This takes longer than usual, as it does with grainy pictures/);
+  const word = page.getByRole('banner').getByRole('status');
+  await expect(preparing).toHaveText('Getting the picture ready');
+  await expect(long).toHaveCount(0);
+  await page.mouse.click(...(await onScreen(page, [600, 620])));
+  await expect(preparing).toHaveText('Getting the picture ready: 1 stroke waits for it');
+  await expect(word).toHaveText('Marks in hand');
+  await page.clock.fastForward(6500);
+  await expect(long).toBeVisible();
+  await accessible(page);
+  // Elsewhere meanwhile: the stroke is worked off and saved once the picture is ready.
+  await page.getByRole('banner').getByRole('link', { name: 'Photos' }).click();
+  await expect(word).toHaveText('Saving');
+  held.resolve();
+  await expect(word).toHaveText('Saved', { timeout: 60_000 });
+  expect(Object.keys((await loaded(page)).job.photos['kitchen-day'].masks ?? {})).toHaveLength(1);
 });
