@@ -327,7 +327,7 @@ export class RoomDrawing {
       screens.push(known);
       return known;
     }
-    const { reading, reads } = readingAt(view.scale);
+    const { reading, blocks } = readingAt(view.scale);
     const used = this.#use(viewed(reading));
     if (!used) return null;
     const gl = this.#gl;
@@ -336,7 +336,7 @@ export class RoomDrawing {
     this.#into(used, shown);
     gl.uniform3f(used.place('view'), view.scale, view.x, view.y);
     gl.uniform2f(used.place('canvas'), width, height);
-    gl.uniform1i(used.place('reads'), reads);
+    gl.uniform1i(used.place('blocks'), blocks);
     if (known) {
       textures.bind('side', shows.texture);
       this.#draw(known.rects, 0, known.count);

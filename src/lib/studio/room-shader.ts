@@ -128,7 +128,7 @@ vec3 read(highp sampler3D nodes, vec3 value) {
   return mix(near, far, part.z);
 }`;
 
-/** The formula of `relightApart`. */
+/** The formula of `relightApart`, of a finish that was put on and of what was there before. */
 const TWO_LIGHTS = `
 uniform highp sampler3D lampTable;
 uniform highp sampler2D shares;
@@ -138,57 +138,74 @@ float between(float v) {
   float low = min(floor(v), 254.0);
   return mix(light1(low), light1(low + 1.0), v - low);
 }
+vec3 asLight(vec3 shown) { return vec3(between(shown.r), between(shown.g), between(shown.b)); }
+float share() {
+  return texture(shares, gl_FragCoord.xy / (apart[2].x * vec2(textureSize(shares, 0)))).r;
+}
+vec3 bent(vec3 sum) {
+  vec3 over = ${KNEE} + ${(1 - KNEE).toFixed(6)} * (1.0 - exp((${KNEE} - sum) / ${(1 - KNEE).toFixed(6)}));
+  return floor(device(mix(over, sum, lessThanEqual(sum, vec3(${KNEE})))) + 0.5);
+}
+float mostOf(vec3 colour) { return max(1.0, max(colour.r, max(colour.g, colour.b))); }
 vec3 inLight(highp sampler3D nodes, vec3 colour) {
-  float most = max(1.0, max(colour.r, max(colour.g, colour.b)));
-  vec3 shown = read(nodes, device(colour / most));
-  return most * vec3(between(shown.r), between(shown.g), between(shown.b));
+  float most = mostOf(colour);
+  return most * asLight(read(nodes, device(colour / most)));
 }
 float straightened(float v) {
   if (v <= ${KNEE}) return v;
   float over = (min(${MOST_BENT}, v) - ${KNEE}) / ${(1 - KNEE).toFixed(6)};
   return ${KNEE} - ${(1 - KNEE).toFixed(6)} * log(1.0 - over);
 }
-vec3 byBothLights(vec3 value, vec2 at, bool painted) {
-  float share = texture(shares, at / (apart[2].x * vec2(textureSize(shares, 0)))).r;
+vec3 paintedIn(vec3 value) {
+  float window = share();
   vec3 pixel = linear(value);
-  if (painted) pixel = vec3(straightened(pixel.r), straightened(pixel.g), straightened(pixel.b));
-  vec3 tint = mix(apart[1].rgb, apart[0].rgb, share);
-  float brightest = max(pixel.r, max(pixel.g, pixel.b));
-  float grey = painted ? 0.0 : max(0.0, (brightest - ${BURNING}) / ${(1 - BURNING).toFixed(6)});
-  float faint = max(grey, min(1.0, (max(share, 1.0 - share) - ${FAINT[0]}) / ${FAINT[1]}));
-  vec4 beside = texture(around, at / (apart[2].y * vec2(textureSize(around, 0))));
-  float known = painted ? 0.0 : beside.a;
-  vec3 plain = pixel / tint;
-  vec3 burning = pixel / dot(tint, vec3(${LUMINANCE.join(', ')}));
-  plain = mix(plain, mix(burning, vec3(plain.g), known), grey);
-  vec3 weaker = plain;
-  if (beside.g > 0.0) weaker = mix(plain, plain.g * beside.rgb / beside.g, faint * known);
-  bool mostlyWindow = share > 0.5;
+  pixel = vec3(straightened(pixel.r), straightened(pixel.g), straightened(pixel.b));
+  vec3 plain = pixel / mix(apart[1].rgb, apart[0].rgb, window);
+  float most = mostOf(plain);
+  vec3 shown = device(plain / most);
   vec3 sum = vec3(0.0);
-  if (share * apart[0].a > 0.0) sum += share * apart[0].a * inLight(table, mostlyWindow ? plain : weaker);
-  if ((1.0 - share) * apart[1].a > 0.0)
-    sum += (1.0 - share) * apart[1].a * inLight(lampTable, mostlyWindow ? weaker : plain);
-  vec3 over = ${KNEE} + ${(1 - KNEE).toFixed(6)} * (1.0 - exp((${KNEE} - sum) / ${(1 - KNEE).toFixed(6)}));
-  return device(mix(over, sum, lessThanEqual(sum, vec3(${KNEE}))));
+  if (window * apart[0].a > 0.0) sum += most * window * apart[0].a * asLight(read(table, shown));
+  if ((1.0 - window) * apart[1].a > 0.0)
+    sum += most * (1.0 - window) * apart[1].a * asLight(read(lampTable, shown));
+  return bent(sum);
+}
+vec3 bareIn(vec3 value) {
+  float window = share();
+  vec3 pixel = linear(value);
+  vec3 tint = mix(apart[1].rgb, apart[0].rgb, window);
+  float brightest = max(pixel.r, max(pixel.g, pixel.b));
+  float grey = max(0.0, (brightest - ${BURNING}) / ${(1 - BURNING).toFixed(6)});
+  float faint = max(grey, min(1.0, (max(window, 1.0 - window) - ${FAINT[0]}) / ${FAINT[1]}));
+  vec4 beside = texture(around, gl_FragCoord.xy / (apart[2].y * vec2(textureSize(around, 0))));
+  vec3 burning = pixel / dot(tint, vec3(${LUMINANCE.join(', ')}));
+  vec3 plain = pixel / tint;
+  plain = mix(plain, mix(burning, vec3(plain.g), beside.a), grey);
+  vec3 weaker = plain;
+  if (beside.g > 0.0) weaker = mix(plain, plain.g * beside.rgb / beside.g, faint * beside.a);
+  bool mostlyWindow = window > 0.5;
+  vec3 sum = vec3(0.0);
+  if (window * apart[0].a > 0.0) sum += window * apart[0].a * inLight(table, mostlyWindow ? plain : weaker);
+  if ((1.0 - window) * apart[1].a > 0.0)
+    sum += (1.0 - window) * apart[1].a * inLight(lampTable, mostlyWindow ? weaker : plain);
+  return bent(sum);
 }`;
 
-/** Device values as a light shows them; `painted`: whether a finish made them. */
+/** Device values as a light shows them, where a finish made them and as photographed. */
 const SHOWN: Record<Relit, string> = {
-  0: 'vec3 shownAs(vec3 value, bool painted) { return value; }',
+  0: `vec3 paintedIn(vec3 value) { return value; }
+vec3 bareIn(vec3 value) { return value; }`,
   1: `${ONE_LIGHT}
-vec3 shownAs(vec3 value, bool painted) { return floor(read(table, value) + 0.5); }`,
+vec3 paintedIn(vec3 value) { return floor(read(table, value) + 0.5); }
+vec3 bareIn(vec3 value) { return paintedIn(value); }`,
   2: `${ONE_LIGHT}
-${TWO_LIGHTS}
-vec3 shownAs(vec3 value, bool painted) {
-  return floor(byBothLights(value, gl_FragCoord.xy, painted) + 0.5);
-}`,
+${TWO_LIGHTS}`,
 };
 
 /** The picture as photographed, in a light. */
 export const bare = (relit: Relit): string => `${VALUES}
 ${SHOWN[relit]}
 out vec4 shown;
-void main() { shown = vec4(shownAs(values(picture, ivec2(gl_FragCoord.xy)), false) / 255.0, 1.0); }`;
+void main() { shown = vec4(bareIn(values(picture, ivec2(gl_FragCoord.xy))) / 255.0, 1.0); }`;
 
 /** A part of [0, 1) in 32 bits, so that whole numbers times it lose nothing. */
 const fixed = (part: number) => `${Math.round(part * 2 ** 32)}u`;
@@ -221,8 +238,9 @@ void main() {
     v = vec3(shoulder(v.r, pixel.r), shoulder(v.g, pixel.g), shoulder(v.b, pixel.b));
   }
   vec3 value = min(vec3(255.0), floor(device(v) + dither(at)));
-  ${relit === 2 ? 'bool other = any(notEqual(value, values(picture, at)));' : 'const bool other = true;'}
-  shown = vec4(shownAs(value, other) / 255.0, 1.0);
+  // What comes out as it was counts as what was there before.
+  bool same = ${relit === 2 ? 'value == values(picture, at)' : 'false'};
+  shown = vec4((same ? bareIn(value) : paintedIn(value)) / 255.0, 1.0);
 }`;
 
 /** How the picture is read for a canvas: pixel by pixel, in between, or as the mean of what a canvas pixel covers. */
@@ -231,11 +249,11 @@ export type Reading = 'square' | 'between' | 'mean';
 const READ: Record<Reading, string> = {
   square: 'vec3 sampled(vec2 at, vec2 size) { return texelFetch(side, ivec2(at), 0).rgb; }',
   between: 'vec3 sampled(vec2 at, vec2 size) { return textureLod(side, at / size, 0.0).rgb; }',
-  // Two pixels of the picture a read each way, as far in between as they weigh.
+  // Four pixels of the picture each way at a time: two reads, each as far in between two pixels as they weigh.
   mean: `
-uniform int reads;
-vec2 weights(float start, float end, float from) {
-  vec2 at = vec2(from, from + 1.0);
+uniform int blocks;
+vec4 weights(float start, float end, float from) {
+  vec4 at = from + vec4(0.0, 1.0, 2.0, 3.0);
   return clamp(end - at, 0.0, 1.0) - clamp(start - at, 0.0, 1.0);
 }
 vec3 sampled(vec2 at, vec2 size) {
@@ -243,17 +261,18 @@ vec3 sampled(vec2 at, vec2 size) {
   vec2 end = min(size, at + 0.5 / view.x);
   vec2 first = floor(start);
   vec3 sum = vec3(0.0);
-  for (int j = 0; j < reads; j++) {
-    float y = first.y + float(2 * j);
-    vec2 down = weights(start.y, end.y, y);
-    float tall = down.x + down.y;
-    float middle = (y + 0.5 + down.y / max(tall, 1e-6)) / size.y;
-    for (int i = 0; i < reads; i++) {
-      float x = first.x + float(2 * i);
-      vec2 along = weights(start.x, end.x, x);
-      float wide = along.x + along.y;
-      vec2 place = vec2((x + 0.5 + along.y / max(wide, 1e-6)) / size.x, middle);
-      sum += wide * tall * textureLod(side, place, 0.0).rgb;
+  for (int j = 0; j < blocks; j++) {
+    float y = first.y + float(4 * j);
+    vec4 down = weights(start.y, end.y, y);
+    vec2 tall = down.xz + down.yw;
+    vec2 v = (vec2(y + 0.5, y + 2.5) + down.yw / max(tall, vec2(1e-6))) / size.y;
+    for (int i = 0; i < blocks; i++) {
+      float x = first.x + float(4 * i);
+      vec4 along = weights(start.x, end.x, x);
+      vec2 wide = along.xz + along.yw;
+      vec2 u = (vec2(x + 0.5, x + 2.5) + along.yw / max(wide, vec2(1e-6))) / size.x;
+      sum += tall.x * (wide.x * textureLod(side, vec2(u.x, v.x), 0.0).rgb + wide.y * textureLod(side, vec2(u.y, v.x), 0.0).rgb)
+        + tall.y * (wide.x * textureLod(side, vec2(u.x, v.y), 0.0).rgb + wide.y * textureLod(side, vec2(u.y, v.y), 0.0).rgb);
     }
   }
   return sum / ((end.x - start.x) * (end.y - start.y));
@@ -277,12 +296,12 @@ void main() {
 }`;
 
 /**
- * At 1:1 and from twice that each picture pixel is a square; in between squares would come out uneven. `reads`: how many
- * each way a mean takes.
+ * At 1:1 and from twice that each picture pixel is a square; in between squares would come out uneven. `blocks`: how many
+ * times four pixels each way a mean takes.
  */
-export function readingAt(scale: number): { reading: Reading; reads: number } {
+export function readingAt(scale: number): { reading: Reading; blocks: number } {
   const reading = scale === 1 || scale >= 2 ? 'square' : scale > 1 ? 'between' : 'mean';
-  return { reading, reads: Math.ceil((Math.ceil(1 / scale) + 1) / 2) };
+  return { reading, blocks: Math.ceil((Math.ceil(1 / scale) + 1) / 4) };
 }
 
 /** What `lights` and `devices` hold: linear light of device values, and those of square roots of linear light in steps. */
