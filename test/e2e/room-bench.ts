@@ -421,6 +421,62 @@ export async function hurried(): Promise<{ shown: boolean[]; last: number }> {
   return { shown, last };
 }
 
+/**
+ * Steps through candidates, surfaces, wipes and lights on one canvas: how many values of it are not those of a view that
+ * starts with each step, and how many each step changes.
+ */
+export async function walked(): Promise<{ stale: number[]; changed: number[] }> {
+  const putting = { cabinets: 'Deep Lock', walls: 'Fog Sluice' };
+  const shares = sharesAcross();
+  const apart = lightParts(job, { lightId: 'dusk' });
+  const lights = [
+    null,
+    { ...(await roomWork().apart(shares, apart!)), shares },
+    await roomWork().light(viewing(job.lights.evening)!),
+  ];
+  const grey = (L: number): AppliedFinish => ({ colour: { L, a: 3, b: 12 }, sheen: 'gloss' });
+  // Cabinets, walls, which light, where the wipe stands.
+  const steps: [AppliedFinish | null, AppliedFinish | null, number, number?][] = [
+    [grey(80), grey(50), 0],
+    [grey(20), grey(50), 0],
+    [grey(20), null, 0],
+    [grey(60), grey(90), 0, 0.4],
+    [grey(30), grey(90), 0, 0.4],
+    [grey(30), grey(90), 1],
+    [grey(75), grey(90), 1],
+    [null, grey(40), 2],
+    [null, grey(85), 2],
+  ];
+  const [one, canvas] = [await dressed(putting, 'any'), onPage(700, 467)];
+  const [stale, changed]: number[][] = [[], []];
+  let last = pixelsOf(canvas);
+  for (const [cabinets, walls, light, split = 0] of steps) {
+    const shown = async (view: RoomPicture, on: HTMLCanvasElement) => {
+      view.setFinish('cabinets', cabinets);
+      view.setFinish('walls', walls);
+      view.setLight(lights[light]);
+      await view.draw(on, { scale: 0.4375, x: 0, y: 0 }, { split });
+      return pixelsOf(on);
+    };
+    const [fresh, other] = [await dressed(putting, 'any'), onPage(700, 467)];
+    const [walk, start] = [await shown(one, canvas), await shown(fresh, other)];
+    stale.push(otherValues(walk, start));
+    changed.push(otherValues(walk, last));
+    last = walk;
+    fresh.dispose();
+    other.remove();
+  }
+  one.dispose();
+  canvas.remove();
+  return { stale, changed };
+}
+
+function otherValues({ data }: Image8, { data: from }: Image8): number {
+  let count = 0;
+  for (let i = 0; i < data.length; i++) if (data[i] !== from[i]) count++;
+  return count;
+}
+
 /** What is refused, in words. */
 export async function refusals(): Promise<string[]> {
   const view = await dressed({ cabinets: 'Deep Lock' }, 'any');

@@ -133,6 +133,13 @@ test('WebGL2 and worker agree to a device value on any light, mirror and coverag
   expect(changed).toBeGreaterThan(0.5);
 });
 
+test('what one candidate leaves of another is what a view that starts with it shows', async () => {
+  test.setTimeout(120_000);
+  const { stale, changed } = await run('walked');
+  expect(stale).toEqual(stale.map(() => 0));
+  for (const values of changed) expect(values).toBeGreaterThan(10_000);
+});
+
 test('zoomed in, each pixel of the picture is a square; a wipe cuts between before and after', async ({
   page,
 }) => {
