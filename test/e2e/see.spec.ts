@@ -280,7 +280,7 @@ test('before and after are saved at full size with a caption under them', async 
   await page.getByRole('button', { name: 'Save before and after' }).click();
   const file = await download;
   expect(file.suggestedFilename()).toBe(
-    'canal-side-kitchen-sample-kitchen-by-day-cabinets-deep-lock-of-an-daylight-before-and-after.png',
+    'canal-side-kitchen-sample-kitchen-by-day-cabinets-deep-lock-of-an-endless-daylight-before-and-after.png',
   );
   const bytes = fs.readFileSync((await file.path()) as string);
   const { width, height } = await sharp(bytes).metadata();
