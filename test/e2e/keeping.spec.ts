@@ -188,7 +188,7 @@ test('a file that is no picture is refused in one sentence, and the others are t
   fs.writeFileSync(note, 'Dear client, this is not a picture.');
   await page.getByLabel('Add photos').setInputFiles([note, 'static/sample/slab-calm.jpg']);
   await expect(page.getByText('Not taken.')).toBeVisible();
-  await expect(page.getByRole('listitem').filter({ hasText: 'Not corrected yet' })).toHaveCount(1, {
+  await expect(page.getByRole('listitem').filter({ hasText: 'Colours estimated' })).toHaveCount(1, {
     timeout: 30_000,
   });
 });

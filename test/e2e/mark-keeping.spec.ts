@@ -15,7 +15,7 @@ import {
   stateOf,
 } from './marking-desk.ts';
 
-const ELSEWHERE = 'Also elsewhere in the picture';
+const ELSEWHERE = 'Also take what looks like it elsewhere in the picture';
 const CABINETS = [
   [
     [400, 620],

@@ -32,7 +32,7 @@ test('someone with a room photo, a sample board and an inspiration picture gets 
     (name) => `${PICTURES}/${name}`,
   );
   await page.getByLabel('Add photos').setInputFiles(files);
-  await expect(page.getByRole('listitem').filter({ hasText: 'Not corrected yet' })).toHaveCount(4, {
+  await expect(page.getByRole('listitem').filter({ hasText: 'Colours estimated' })).toHaveCount(4, {
     timeout: 30_000,
   });
 

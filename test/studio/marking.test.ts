@@ -292,7 +292,9 @@ describe('what a step did', () => {
     expect(stepName(one.now, outline.now)).toBe('outline 2');
     expect(stepName(outline.now, cleared(outline).now)).toBe('“Clear”');
     expect(stepName(cleared(one).now, cleared(cleared(one)).now)).toBe('“Clear”');
-    expect(stepName(one.now, { ...one.now, elsewhere: true })).toBe('“Also elsewhere in the picture”');
+    expect(stepName(one.now, { ...one.now, elsewhere: true })).toBe(
+      '“Also take what looks like it elsewhere in the picture”',
+    );
   });
 });
 

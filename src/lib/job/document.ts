@@ -146,7 +146,7 @@ const surface = z.strictObject({
   state: z.enum(['fixed', 'open', 'chosen']),
   /** What is on it: the fixed finish, or the chosen one. */
   swatchId: id.nullable(),
-  /** What is on it now, where something else has been chosen to come; passed over where it is gone. */
+  /** What is on it now, where something else is to come or somebody said it; passed over where it is gone. */
   thereId: id.optional(),
   /** Swatches considered for it while it is open. */
   candidateIds: z.record(id, z.literal(true)),

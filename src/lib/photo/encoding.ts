@@ -2,7 +2,7 @@
 export const ENCODE_STEPS = 8192;
 
 /** Device value with its fraction, for square roots of linear light in steps; right to a hundredth of a value. */
-export function encodingTable(table: Float64Array): Float32Array {
+export function encodingTable(table: Float64Array | Float32Array): Float32Array {
   const out = new Float32Array(ENCODE_STEPS + 1);
   let v = 0;
   for (let s = 0; s <= ENCODE_STEPS; s++) {

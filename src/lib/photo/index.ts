@@ -34,6 +34,7 @@ export type { Reference } from './reference.ts';
 export { LIGHT_DEVIATION, evened } from './light-field.ts';
 export type { Evened, Scene } from './light-field.ts';
 export { correctImage } from './display.ts';
+export { ENCODE_STEPS, encodingTable } from './encoding.ts';
 export { relight, relightTable } from './relight.ts';
 export type { RelightTable } from './relight.ts';
 export { lightShares } from './light-shares.ts';

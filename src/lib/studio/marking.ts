@@ -103,7 +103,7 @@ export function stepWords(from: Marking, to: Marking): string {
 
 /** What a step did, by the markings before and after it, as what undo takes back: `stroke 3`, `the clearing`. */
 export function stepName(before: Marking, after: Marking): string {
-  if (before.elsewhere !== after.elsewhere) return '“Also elsewhere in the picture”';
+  if (before.elsewhere !== after.elsewhere) return '“Also take what looks like it elsewhere in the picture”';
   const { length } = after.strokes;
   return length > before.strokes.length ? `${NOUNS[wayOf(after.strokes[length - 1])]} ${length}` : '“Clear”';
 }

@@ -1,6 +1,8 @@
 import {
+  ENCODE_STEPS,
   KNEE,
   MOST_BOUNCED,
+  encodingTable,
   type LightApart,
   type PaintParameters,
   type RelightTable,
@@ -8,8 +10,6 @@ import {
 import { CodedLight, ExactLight, PLAIN, type LightPutter } from './room-codes.ts';
 import { LIGHT_STRIDE, LINEAR, type Stage, type StageEdge } from './room-stage.ts';
 
-/** Steps of square roots of linear light. */
-const STEPS = 8192;
 /** Numbers of a place: light and bounced light in red, green, blue, mirrored light, that spread out. */
 const READY = 8;
 
@@ -222,9 +222,9 @@ function insideCodes(
     if (g > KNEE) g = bent(g, LINEAR[before[3 * n + 1]]);
     if (b > KNEE) b = bent(b, LINEAR[before[3 * n + 2]]);
     const shift = dither[n];
-    const red = (encoded[(Math.sqrt(r) * STEPS) | 0] + shift) >> 8;
-    const green = (encoded[(Math.sqrt(g) * STEPS) | 0] + shift) >> 8;
-    const blue = (encoded[(Math.sqrt(b) * STEPS) | 0] + shift) >> 8;
+    const red = (encoded[(Math.sqrt(r) * ENCODE_STEPS) | 0] + shift) >> 8;
+    const green = (encoded[(Math.sqrt(g) * ENCODE_STEPS) | 0] + shift) >> 8;
+    const blue = (encoded[(Math.sqrt(b) * ENCODE_STEPS) | 0] + shift) >> 8;
     codes[n] = red | (green << bits) | (blue << (bits + bits));
   }
 }
@@ -268,7 +268,7 @@ function encodeSums(sum: Float32Array, pixels: Float32Array, encoded: Uint16Arra
     let v = sum[j];
     if (v > KNEE) v = bent(v, pixels[j]);
     else if (v < 0) v = 0;
-    sum[j] = encoded[(Math.sqrt(v) * STEPS) | 0];
+    sum[j] = encoded[(Math.sqrt(v) * ENCODE_STEPS) | 0];
   }
 }
 
@@ -306,13 +306,5 @@ function bent(value: number, pixel: number): number {
 
 /** 256ths of levels for square roots of linear light in steps. */
 function encodedIn(levels: number): Uint16Array {
-  const out = new Uint16Array(STEPS + 1);
-  let v = 0;
-  for (let s = 0; s <= STEPS; s++) {
-    const linear = Math.min(1, ((s + 0.5) / STEPS) ** 2);
-    while (v < 254 && LINEAR[v + 1] < linear) v++;
-    const device = v + (linear - LINEAR[v]) / (LINEAR[v + 1] - LINEAR[v]);
-    out[s] = (256 * levels * Math.min(255, device)) / 255;
-  }
-  return out;
+  return Uint16Array.from(encodingTable(LINEAR), (value) => (256 * levels * Math.min(255, value)) / 255);
 }

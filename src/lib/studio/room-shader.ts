@@ -1,11 +1,13 @@
 import {
   BURNING,
   DITHER,
+  ENCODE_STEPS,
   FAINT,
   KNEE,
   LUMINANCE,
   MOST_BENT,
   MOST_BOUNCED,
+  encodingTable,
   type LightApart,
   type PaintParameters,
 } from '#lib/photo/index.ts';
@@ -33,8 +35,7 @@ void main() {
   gl_Position = vec4(2.0 * (inSlots ? at + toSlot : at) / size - 1.0, 0.0, 1.0);
 }`;
 
-/** Steps of square roots of linear light, and texels in a row of their table. */
-const STEPS = 8192;
+/** Texels in a row of the table for square roots of linear light. */
 const ROW = 128;
 
 // Device values count from 0 to 255.
@@ -47,7 +48,7 @@ uniform highp sampler2D devices;
 flat in highp ivec2 slot;
 float light1(float v) { return texelFetch(lights, ivec2(v, 0), 0).r; }
 float device1(float v) {
-  int at = int(sqrt(clamp(v, 0.0, 1.0)) * ${STEPS}.0);
+  int at = int(sqrt(clamp(v, 0.0, 1.0)) * ${ENCODE_STEPS}.0);
   return texelFetch(devices, ivec2(at & ${ROW - 1}, at / ${ROW}), 0).r;
 }
 vec3 linear(vec3 v) { return vec3(light1(v.r), light1(v.g), light1(v.b)); }
@@ -309,12 +310,8 @@ export function valueTables(): Record<
   'lights' | 'devices',
   { width: number; height: number; data: Float32Array }
 > {
-  const data = new Float32Array(ROW * (STEPS / ROW + 1));
-  for (let s = 0, v = 0; s <= STEPS; s++) {
-    const linear = Math.min(1, ((s + 0.5) / STEPS) ** 2);
-    while (v < 254 && LINEAR[v + 1] < linear) v++;
-    data[s] = v + (linear - LINEAR[v]) / (LINEAR[v + 1] - LINEAR[v]);
-  }
+  const data = new Float32Array(ROW * (ENCODE_STEPS / ROW + 1));
+  data.set(encodingTable(LINEAR));
   return {
     lights: { width: LINEAR.length, height: 1, data: LINEAR },
     devices: { width: ROW, height: data.length / ROW, data },
