@@ -63,7 +63,7 @@ export class RoomPicture {
 
   /**
    * `fast` (what counts when nothing is said) takes WebGL2 where a graphics processor stands behind it: software that plays
-   * one takes six times as long as the worker. `any` takes either, `none` keeps to the worker. `work` is another worker
+   * one takes many times as long as the worker. `any` takes either, `none` keeps to the worker. `work` is another worker
    * than the shared one.
    */
   constructor(
