@@ -144,6 +144,17 @@ test('a tile that seems to go round a corner is said to need a second surface, w
     entry.plane = { corners: ON_THE_LONG_WALL as never, width: 2600, height: 400 };
   });
   const notice = page.getByText(/^Backsplash seems to go round a corner/);
+  await page.getByRole('button', { name: /^Backsplash/ }).click();
+  const others = page.getByLabel('Try another swatch of this job');
+  await expect(others).toBeVisible();
+  // Paint has no pattern to run on.
+  await others.selectOption({ label: 'Deep Lock TH-19' });
+  await expect(page.getByText(/^After: simulated, Backsplash/)).toBeVisible({ timeout: 60_000 });
+  await expect(notice).toBeHidden();
+  await page
+    .getByRole('group', { name: 'What is on Backsplash' })
+    .getByRole('radio', { name: /^Ring tile/ })
+    .check({ force: true });
   await expect(notice).toBeVisible({ timeout: 60_000 });
   await accessible(page);
   await page.getByRole('button', { name: 'Add the other wall and mark it' }).click();
