@@ -68,7 +68,7 @@ test('a box ticked, a stroke and “Undo” right after another surface was pick
   test.setTimeout(240_000);
   await sampleKitchen(page);
   await pick(page, 'Cabinets');
-  await page.getByLabel(ELSEWHERE).check();
+  await page.getByRole('checkbox', { name: ELSEWHERE }).check();
   for (const stroke of CABINETS) await draw(page, stroke);
   const shown = (await stateOf(page, 'Cabinets').textContent()) ?? '';
   const percent = Number(/(\d+) % of the picture, not saved/.exec(shown)?.[1]);
@@ -80,8 +80,8 @@ test('a box ticked, a stroke and “Undo” right after another surface was pick
   const whole = await storedShare(page, 'Cabinets');
   expect(Math.round(100 * whole)).toBe(percent);
   // The box that was clicked is that of the surface picked.
-  await expect(page.getByLabel(ELSEWHERE)).toBeChecked();
-  await page.getByLabel(ELSEWHERE).uncheck();
+  await expect(page.getByRole('checkbox', { name: ELSEWHERE })).toBeChecked();
+  await page.getByRole('checkbox', { name: ELSEWHERE }).uncheck();
 
   // A stroke drawn while the surface before it is still being saved is of the surface picked.
   await pick(page, 'Floor');
@@ -114,7 +114,7 @@ test('what is ticked or drawn after “Done” is not part of what was done, and
 }) => {
   await sampleKitchen(page);
   await pick(page, 'Cabinets');
-  await page.getByLabel(ELSEWHERE).check();
+  await page.getByRole('checkbox', { name: ELSEWHERE }).check();
   await draw(page, CABINETS[0]);
   const shown = (await stateOf(page, 'Cabinets').textContent()) ?? '';
   const percent = Number(/(\d+) % of the picture, not saved/.exec(shown)?.[1]);

@@ -180,7 +180,7 @@ test('what a stroke takes from another surface is said at once and given back wi
   await page.getByRole('button', { name: 'Step back' }).click();
   await selected(page);
   await expect(claim).toHaveCount(0);
-  await page.getByRole('button', { name: 'Step forth again' }).click();
+  await page.getByRole('button', { name: 'Redo the step taken back' }).click();
   await expect(claim).toBeVisible();
   await done(page);
   await expect(claim).toHaveCount(0);

@@ -74,13 +74,13 @@ test('three strokes each mark floor and cabinets of the sample kitchen; undo, re
   await sampleKitchen(page);
   await accessible(page);
   await pick(page, 'Floor');
-  await page.getByLabel('Also take what looks like it elsewhere in the picture').check();
+  await page.getByRole('checkbox', { name: 'Also take what looks like it elsewhere in the picture' }).check();
   for (const stroke of FLOOR) await draw(page, stroke);
   await done(page);
   expect(await overlap(await marksOf(page, 'kitchen-day', 'Floor'), 'floor')).toBeGreaterThan(0.9);
 
   await pick(page, 'Cabinets');
-  await page.getByLabel('Also take what looks like it elsewhere in the picture').check();
+  await page.getByRole('checkbox', { name: 'Also take what looks like it elsewhere in the picture' }).check();
   await draw(page, CABINETS[0]);
   await draw(page, CABINETS[1]);
 
@@ -89,7 +89,9 @@ test('three strokes each mark floor and cabinets of the sample kitchen; undo, re
   await ready(page);
   await selected(page);
   await expect(stateOf(page, 'Cabinets')).toContainText('not saved');
-  await expect(page.getByLabel('Also take what looks like it elsewhere in the picture')).toBeChecked();
+  await expect(
+    page.getByRole('checkbox', { name: 'Also take what looks like it elsewhere in the picture' }),
+  ).toBeChecked();
   await draw(page, CABINETS[2]);
   await expect(page.getByRole('status').filter({ hasText: /^Cabinets: \d+ % of the picture/ })).toBeVisible();
 
