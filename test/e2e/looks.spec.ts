@@ -119,7 +119,9 @@ test('a paint tried on the walls says what it does to the light of the room', as
   await expect(panel.getByText(/^Under plain daylight\. The light (turns|stays)/)).toBeVisible();
   await panel.getByLabel('Try on the walls').selectOption({ label: 'Raw Flowerpot OM-211' });
   await expect(panel.getByText(/The light turns warmer, from 6,500 K to [345],\d00 K/)).toBeVisible();
-  await expect(panel.getByRole('img')).toHaveAccessibleName(/with its chip held against it: .*more colourful/);
+  await expect(panel.getByRole('img')).toHaveAccessibleName(
+    /with its chip held against it: .*more colourful/,
+  );
   await show(page, /Pendants in the evening/);
   await expect(panel.getByText(/^Under Pendants in the evening\./)).toBeVisible();
   await expect(panel.getByText(/Paint a large board before deciding/)).toBeVisible();
