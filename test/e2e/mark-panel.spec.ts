@@ -282,7 +282,9 @@ test('after the first stroke it is said once how to go on; what is marked is see
 test('a picture that takes long says so, and a stroke drawn meanwhile is seen to wait', async ({ page }) => {
   await page.setViewportSize(DESK);
   await unmarkedSample(page);
+  const read = page.waitForResponse(/\/working\.png$/);
   await page.goto(`/jobs/${jobId(page)}/photos/kitchen-day`);
+  await (await read).finished();
   await expect(page.getByText('Reading the picture')).toHaveCount(0, { timeout: 60_000 });
   await page.clock.install();
   // The page has the picture already; what makes it ready for strokes has to wait for it.
