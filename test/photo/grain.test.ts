@@ -110,7 +110,7 @@ describe('marks on a grainy picture', () => {
       shares.push(overlap(mask, truth));
     }
     console.log(`grain of 6: ${shares.map((share) => share.toFixed(3)).join(', ')}`);
-    // The clean picture has a mean of .972; without measuring grain it was .62.
+    // Of clean pictures .95 is wanted; a twentieth may be lost to grain as strong as this. Left in, it took a third.
     expect(shares.reduce((sum, share) => sum + share, 0) / shares.length).toBeGreaterThan(0.9);
   }, 240_000);
 
